@@ -1,0 +1,177 @@
+//! Settling: from samples to the one value that is logged.
+//!
+//! The question is never "does it look steady" but "is what is still to come
+//! provably below the tolerance". A steady test never takes a value on time
+//! alone; a timed hold never waits for steady. Nothing here reads a clock, and
+//! nothing is allocated after [`Settle::new`].
+
+use core::time::Duration;
+
+use crate::quantity::{Ohms, Volts};
+use crate::reading::{Sample, Take};
+use crate::stamp::Stamp;
+
+/// What to wait for.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Spec {
+    /// A value that has settled.
+    Steady(Steady),
+    /// A value at the marks of a timed hold.
+    Hold(Hold),
+}
+
+/// How near is near enough in a steady test.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Steady {
+    /// Right within this many counts of the range shown …
+    pub tol_counts: f64,
+    /// … or this part of the value, whichever is larger.
+    pub tol_rel: f64,
+    /// Drift slower than this part of the value a second is settled for now.
+    pub drift_rel_per_s: f64,
+    /// Drift slower than this many counts a second is settled for now.
+    pub drift_counts_per_s: f64,
+    /// Whether over-range is an answer without a person's word.
+    pub open_is_verdict: bool,
+    /// How long over-range must last to be one.
+    pub open_hold: Duration,
+}
+
+impl Default for Steady {
+    fn default() -> Self {
+        Self {
+            tol_counts: 2.0,
+            tol_rel: 0.002,
+            drift_rel_per_s: 0.000_2,
+            drift_counts_per_s: 0.2,
+            open_is_verdict: false,
+            open_hold: Duration::from_secs(3),
+        }
+    }
+}
+
+/// A timed hold of a test voltage.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Hold {
+    /// The test voltage asked for.
+    pub nominal: Volts,
+    /// Times after the start at which the value is taken, rising.
+    pub marks: Vec<Duration>,
+    /// The clock starts at this part of the nominal voltage.
+    pub start_frac: f64,
+    /// Below this part for about a second the hold is lost.
+    pub sag_frac: f64,
+    /// Whether the voltage comes in the stream; else a person says when it is on.
+    pub voltage_measured: bool,
+}
+
+impl Hold {
+    /// A hold of `nominal` with marks in seconds and the usual fractions.
+    pub fn new(nominal: Volts, marks: &[Duration]) -> Self {
+        Self {
+            nominal,
+            marks: marks.to_vec(),
+            start_frac: 0.9,
+            sag_frac: 0.85,
+            voltage_measured: true,
+        }
+    }
+}
+
+/// Why settling starts anew.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Reset {
+    /// The connection was lost: a contact from which nothing was taken is
+    /// armed again; one from which a value was taken stays taken.
+    Gap,
+    /// The clock stepped: as a gap, and a hold that runs is aborted.
+    ClockStep,
+    /// A person wants this contact again.
+    Again,
+}
+
+/// Where settling stands, for people.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct State {
+    /// `no contact`, `moving`, `steady`, `taken`, `remove the clips`; for
+    /// holds `press`, `holding`, `let go too early`, `pulled down`.
+    pub word: &'static str,
+    /// How far it has come, 0 to 1.
+    pub progress: f32,
+    /// A hold: seconds held and seconds to hold.
+    pub hold: Option<(f32, f32)>,
+}
+
+/// One meter's settling.
+#[derive(Clone, Debug)]
+pub struct Settle {
+    spec: Spec,
+}
+
+impl Settle {
+    /// Settling that waits for what `spec` says.
+    pub fn new(spec: Spec) -> Self {
+        Self { spec }
+    }
+
+    /// What is waited for.
+    pub fn spec(&self) -> &Spec {
+        &self.spec
+    }
+
+    /// Changes what is waited for. Between two steady specs the contact is
+    /// kept, so a value taken for one point is not taken again for the next;
+    /// from or to a hold everything starts anew, except that a contact from
+    /// which a value was taken stays at "remove the clips".
+    pub fn respec(&mut self, spec: Spec) {
+        self.spec = spec;
+    }
+
+    /// A sample arrived.
+    pub fn push(&mut self, at: Stamp, sample: &Sample) -> Option<Take> {
+        let _ = (at, sample);
+        None
+    }
+
+    /// Time passed: ends waits (stall, abort). Never yields a value.
+    pub fn expire(&mut self, at: Stamp) -> Option<Take> {
+        let _ = at;
+        None
+    }
+
+    /// When [`Settle::expire`] wants to be called.
+    pub fn deadline(&self) -> Option<Stamp> {
+        None
+    }
+
+    /// A person says that the clips are on: over-range counts from now, once.
+    pub fn clips_on(&mut self, at: Stamp) {
+        let _ = at;
+    }
+
+    /// A person says that the test voltage is on (`true`) or off (`false`), for a tester that sends none.
+    pub fn voltage(&mut self, at: Stamp, on: bool) -> Option<Take> {
+        let _ = (at, on);
+        None
+    }
+
+    /// Starts anew.
+    pub fn reset(&mut self, at: Stamp, why: Reset) -> Option<Take> {
+        let _ = (at, why);
+        None
+    }
+
+    /// Where it stands.
+    pub fn state(&self) -> State {
+        State {
+            word: "no contact",
+            progress: 0.0,
+            hold: None,
+        }
+    }
+
+    /// The spread of the last contact, in ohms: what `replay --why` prints.
+    pub fn spread(&self) -> Ohms {
+        Ohms(0.0)
+    }
+}

@@ -1,0 +1,139 @@
+//! What a person may look at now: live digits, jobs, the one next action.
+//!
+//! A view is the latest state only and promises nothing: a value in it is on
+//! the display, not in the log. Whatever is taken arrives as a row, after its sync.
+
+use serde::Serialize;
+
+use crate::input::Attestation;
+use crate::row::{Finding, JobOutcome, Verdict};
+use crate::stamp::Stamp;
+
+/// The live state.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct View {
+    /// Engine time of this view.
+    pub at: Stamp,
+    /// Each meter, in the order of the settings.
+    pub meters: Vec<MeterView>,
+    /// Each job that has no end, the oldest first.
+    pub jobs: Vec<JobView>,
+}
+
+/// A meter, live.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct MeterView {
+    /// Its name.
+    pub name: String,
+    /// Its bench.
+    pub bench: String,
+    /// Its description.
+    pub protocol: String,
+    /// Its port, as a person names it.
+    pub port: String,
+    /// Whether the port is open now.
+    pub connected: bool,
+    /// Why it is not, or what was last lost.
+    pub trouble: String,
+    /// What the display says: `22.7 kΩ`, `over-range`, or nothing yet.
+    pub shown: String,
+    /// When it said so; a value whose age is over 2 s is not shown as live.
+    pub shown_at: Option<Stamp>,
+    /// The words of the flags beside it.
+    pub flags: Vec<&'static str>,
+    /// Settling, in words: `no contact`, `moving`, `steady`, `taken`, `remove the clips`, `press`, `holding`.
+    pub settle: &'static str,
+    /// How far settling or the hold has come, 0 to 1.
+    pub progress: f32,
+    /// A hold: seconds held and seconds to hold.
+    pub hold: Option<(f32, f32)>,
+    /// Frames understood.
+    pub good_frames: u64,
+    /// Frames refused.
+    pub bad_frames: u64,
+    /// Why the last one was refused.
+    pub last_bad: String,
+}
+
+/// Where a job stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum JobState {
+    /// It is being worked on.
+    Active,
+    /// It was set aside.
+    Parked,
+    /// The program stopped under it; going on is a command.
+    Interrupted,
+}
+
+/// A job, live.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct JobView {
+    /// Its name: `J` and the `seq` of its first row.
+    pub job: String,
+    /// Its bench.
+    pub bench: String,
+    /// The machine.
+    pub asset: String,
+    /// The motor's model.
+    pub motor: String,
+    /// Who tests.
+    pub tester: String,
+    /// Where it stands.
+    pub state: JobState,
+    /// The one next thing.
+    pub ask: Ask,
+    /// Its points, in the order of the sheet.
+    pub points: Vec<PointView>,
+    /// What it would come to if it ended now.
+    pub outcome: JobOutcome,
+    /// What is missing, or what was found, in words.
+    pub why: String,
+    /// Warnings that hold all the time: `DO NOT ENERGIZE`, meter not calibrated.
+    pub banners: Vec<String>,
+    /// Discharge: engine time until which the winding stays shorted.
+    pub discharge_until: Option<Stamp>,
+}
+
+/// The one next thing a person does.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Ask {
+    /// The test of the point it is for.
+    pub test: String,
+    /// The point it is for.
+    pub point: String,
+    /// The meter it is measured with.
+    pub meter: String,
+    /// What to do, in one sentence.
+    pub say: String,
+    /// The cautions that come before it.
+    pub cautions: Vec<String>,
+    /// What a key, a foot switch or a button confirms now.
+    pub confirm: Option<Attestation>,
+    /// Whether "the clips are on" is an answer now, so that over-range counts.
+    pub clips_on: bool,
+}
+
+/// A point of a job's sheet.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PointView {
+    /// The test.
+    pub test: String,
+    /// The place.
+    pub point: String,
+    /// `due`, `now`, `done`, `skipped`.
+    pub state: &'static str,
+    /// What was shown.
+    pub shown: String,
+    /// How it was judged.
+    pub verdict: Option<Verdict>,
+    /// Why, in one word.
+    pub finding: Option<Finding>,
+    /// Why, with its terms.
+    pub reason: String,
+    /// The row.
+    pub seq: Option<u64>,
+    /// Limits in ohms, as text.
+    pub limits: String,
+}
