@@ -23,3 +23,4 @@ pub mod judge;
 // Composition of verbs and nouns.
 pub mod description;
 pub mod bench;
+pub mod engine;
