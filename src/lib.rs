@@ -17,6 +17,8 @@ pub mod row;
 pub mod view;
 
 // Pure verbs, each using nouns only.
+pub mod frame;
+pub mod decode;
 pub mod settle;
 pub mod judge;
 
