@@ -23,3 +23,7 @@ pub mod judge;
 // Composition of verbs and nouns.
 pub mod description;
 pub mod bench;
+
+// Edges: the outside world.
+pub mod clock;
+pub mod source;
