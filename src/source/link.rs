@@ -162,22 +162,20 @@ impl Link {
     /// The descriptor is ready.
     pub(super) fn ready(&mut self, cx: &mut Context<'_>, ready: Ready) {
         match &self.state {
-            State::Connecting { fd, .. } if ready.write => match tcp::connected(fd) {
-                Ok(()) => {
-                    let key = self.key;
-                    match core::mem::replace(&mut self.state, State::Never) {
-                        State::Connecting { fd, .. } => match cx.poller.modify(key, &fd, false) {
-                            Ok(()) => self.opened(cx, fd),
-                            Err(error) => self.fail(cx, Why::connecting(error)),
-                        },
-                        other => self.state = other,
-                    }
-                }
-                Err(why) => {
+            State::Connecting { fd, .. } if ready.write => {
+                let decided = tcp::connected(fd).and_then(|()| {
+                    let reading = cx.poller.modify(self.key, fd, false);
+                    reading.map_err(Why::connecting)
+                });
+                if let Err(why) = decided {
                     cx.poller.remove(self.key, fd);
-                    self.fail(cx, why);
+                    return self.fail(cx, why);
                 }
-            },
+                match core::mem::replace(&mut self.state, State::Never) {
+                    State::Connecting { fd, .. } => self.opened(cx, fd),
+                    other => self.state = other,
+                }
+            }
             State::Open { .. } => {
                 if ready.read {
                     self.read(cx, ready.hung);

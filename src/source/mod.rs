@@ -59,7 +59,7 @@ pub struct StartError(#[source] std::io::Error);
 /// Ports being listened to, until stopped or dropped.
 #[derive(Debug)]
 pub struct Running {
-    stop: Arc<Stop>,
+    stop: Stop,
     tried: Arc<Tried>,
     threads: Vec<JoinHandle<()>>,
 }
@@ -95,7 +95,7 @@ pub fn start_with(
     let started = threads::start(ports, clock, sender, usb, &tried);
     let (stop, threads) = started.map_err(StartError)?;
     Ok(Running {
-        stop: Arc::new(stop),
+        stop,
         tried,
         threads,
     })

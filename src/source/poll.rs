@@ -172,6 +172,7 @@ mod tests {
     use super::*;
     use crate::text::Text;
     use bytes::Bytes;
+    use proptest::prelude::*;
 
     const fn ms(ms: u64) -> Duration {
         Duration::from_millis(ms)
@@ -297,6 +298,44 @@ mod tests {
             schedule.closed();
             assert!(schedule.deadline().is_none());
             assert!(schedule.next(at.plus(ms(900))).is_none());
+        }
+    }
+
+    proptest! {
+        /// Whatever comes back and when: a poll waits for the one before it,
+        /// for its own interval, and every unit gets its turn.
+        #[test]
+        fn polls_keep_their_distance_and_all_have_their_turn(
+            every in proptest::collection::vec(0u64..400, 1..6),
+            heard in proptest::collection::btree_set(0u64..3_000, 0..200),
+        ) {
+            let mut schedule = Schedule::new(every.iter().map(|e| poll("u", *e)).collect());
+            schedule.opened(Stamp::ZERO);
+            // `requests` are told apart by their place, seen through `turn`.
+            let mut last: Option<(u64, Option<u64>)> = None;
+            let mut asked = vec![None::<u64>; every.len()];
+            for now in 0..3_000 {
+                let at = Stamp::ZERO.plus(ms(now));
+                if heard.contains(&now) {
+                    schedule.heard(at);
+                    last = last.map(|(sent, _)| (sent, Some(now)));
+                }
+                if schedule.next(at).is_none() {
+                    continue;
+                }
+                let place = schedule.turn - 1;
+                if let Some((sent, answered)) = last {
+                    let quiet = answered.is_some_and(|a| now - a >= 20) || now - sent >= 320;
+                    prop_assert!(quiet || answered.is_none() && now - sent >= 100);
+                }
+                if let Some(before) = asked[place] {
+                    prop_assert!(now - before >= every[place]);
+                }
+                asked[place] = Some(now);
+                last = Some((now, None));
+            }
+            // The longest turn is 320 ms and 20 ms of quiet, and there are at most 5 before.
+            prop_assert!(asked.iter().all(|a| a.is_some_and(|a| a + 400 + 6 * 340 >= 3_000)));
         }
     }
 }

@@ -8,8 +8,8 @@ use std::os::fd::OwnedFd;
 use rustix::fs::{FlockOperation, Mode, OFlags, fcntl_setfl, flock, fstat, open};
 use rustix::io::Errno;
 use rustix::termios::{
-    ControlModes, OptionalActions, QueueSelector, SpecialCodeIndex, Termios, ioctl_tiocexcl,
-    tcflush, tcgetattr, tcsetattr,
+    ControlModes, InputModes, OptionalActions, QueueSelector, SpecialCodeIndex, Termios,
+    ioctl_tiocexcl, tcflush, tcgetattr, tcsetattr,
 };
 
 use super::why::Why;
@@ -71,6 +71,11 @@ fn hold(fd: &OwnedFd, pseudo: bool) -> Result<(), Why> {
 
 fn set(termios: &mut Termios, line: &Line) -> rustix::io::Result<()> {
     termios.make_raw();
+    if line.parity != Parity::None {
+        // A byte with the wrong parity is read as NUL: it breaks its frame,
+        // where the byte itself could pass for another digit.
+        termios.input_modes |= InputModes::INPCK;
+    }
     termios.special_codes[SpecialCodeIndex::VMIN] = 1;
     termios.special_codes[SpecialCodeIndex::VTIME] = 0;
     let modes = &mut termios.control_modes;

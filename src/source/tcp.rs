@@ -99,9 +99,19 @@ pub(super) fn connect(address: SocketAddr) -> Result<OwnedFd, Why> {
 /// What became of a connection whose socket is writable.
 pub(super) fn connected(socket: &OwnedFd) -> Result<(), Why> {
     match sockopt::socket_error(socket) {
+        // Whoever tries a port of the system's own range again and again, with
+        // nobody listening there, is one day given that very port to call
+        // from, and is connected to itself.
+        Ok(Ok(())) if is_itself(socket) => Err(Why::Refused),
         Ok(Ok(())) => Ok(()),
         Ok(Err(error)) | Err(error) => Err(Why::connecting(error)),
     }
+}
+
+fn is_itself(socket: &OwnedFd) -> bool {
+    let near = rustix::net::getsockname(socket);
+    let far = rustix::net::getpeername(socket);
+    matches!((near, far), (Ok(near), Ok(Some(far))) if near == far)
 }
 
 #[cfg(any(target_os = "linux", target_os = "freebsd"))]
@@ -117,4 +127,26 @@ fn socket(family: AddressFamily) -> rustix::io::Result<OwnedFd> {
     rustix::io::fcntl_setfd(&socket, rustix::io::FdFlags::CLOEXEC)?;
     rustix::io::ioctl_fionbio(&socket, true)?;
     Ok(socket)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_connection_to_itself_is_none() {
+        let socket = socket(AddressFamily::INET).unwrap();
+        let any = SocketAddr::from((Ipv4Addr::LOCALHOST, 0));
+        rustix::net::bind(&socket, &any).unwrap();
+        let own = rustix::net::getsockname(&socket).unwrap();
+        let own = SocketAddr::try_from(own).unwrap();
+        match rustix::net::connect(&socket, &own) {
+            Ok(()) | Err(Errno::INPROGRESS) => (),
+            Err(error) => panic!("{error}"),
+        }
+        let mut poller = crate::source::wait::Poller::new().unwrap();
+        poller.add(0, &socket, true).unwrap();
+        poller.wait(CONNECT, &mut Vec::new()).unwrap();
+        assert_eq!(connected(&socket), Err(Why::Refused));
+    }
 }
