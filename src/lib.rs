@@ -26,3 +26,10 @@ pub mod judge;
 pub mod description;
 pub mod bench;
 pub mod engine;
+
+// Edges: the world outside.
+pub mod clock;
+pub mod source;
+
+// Wiring: the parts put together.
+pub mod daemon;
