@@ -23,3 +23,10 @@ pub mod judge;
 // Composition of verbs and nouns.
 pub mod description;
 pub mod bench;
+
+// Edges: files, configuration, the network.
+pub mod catalogue;
+pub mod config;
+
+// Wiring.
+pub mod cli;

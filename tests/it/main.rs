@@ -1,0 +1,8 @@
+//! The integration tests: one binary, one module a subject.
+
+#[macro_use]
+mod run;
+
+mod motors;
+mod protocols;
+mod usage;
