@@ -23,6 +23,7 @@ pub mod judge;
 // Composition of verbs and nouns.
 pub mod description;
 pub mod bench;
+pub mod engine;
 
 // Edges: files, configuration, the network.
 pub mod catalogue;

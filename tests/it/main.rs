@@ -5,4 +5,5 @@ mod run;
 
 mod motors;
 mod protocols;
+mod tidy;
 mod usage;
