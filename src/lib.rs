@@ -30,6 +30,9 @@ pub mod engine;
 // Edges: the world outside.
 pub mod clock;
 pub mod source;
+pub mod catalogue;
+pub mod config;
 
 // Wiring: the parts put together.
 pub mod daemon;
+pub mod cli;
