@@ -23,3 +23,12 @@ pub mod judge;
 // Composition of verbs and nouns.
 pub mod description;
 pub mod bench;
+
+// Edges: the disk and what stands on it.
+pub mod disk;
+pub mod capture;
+pub mod log;
+
+// Wiring.
+pub mod review;
+pub mod daemon;

@@ -1,0 +1,3 @@
+//! The daemon: sources, engine and committer put together.
+
+pub mod commit;
