@@ -29,10 +29,14 @@ pub mod engine;
 
 // Edges: the world outside.
 pub mod clock;
+pub mod disk;
 pub mod source;
+pub mod capture;
+pub mod log;
 pub mod catalogue;
 pub mod config;
 
 // Wiring: the parts put together.
+pub mod review;
 pub mod daemon;
 pub mod cli;
