@@ -1,0 +1,1 @@
+//! Words: how numbers and terms are put into a reason.
