@@ -3,6 +3,8 @@
 //! Pure functions of a [`Case`]. A fact of the trade carries its source beside
 //! the line that uses it. No path here clears a ground that was not proven.
 
+mod bar;
+pub mod correction;
 pub mod ground;
 pub mod insulation;
 pub mod job;
