@@ -60,6 +60,22 @@ pub(super) const NO_TAIL: f64 = 0.3;
 /// A tail must fall by this factor from window to window to be believed as an
 /// exponential; slower ones are drift and judged as such.
 pub(super) const TAIL_RATIO: f64 = 0.65;
+/// What is kept must span this many windows to be looked at as a whole.
+pub(super) const LONG_FACTOR: f64 = 1.4;
+/// Over all that is kept, drift up to this multiple of the limit is no curve:
+/// at the limit, a curve of 10 s (the slowest windings) still has one tolerance to come.
+pub(super) const LONG_DRIFT: f64 = 1.0;
+/// What the curve over all that is kept still has to come, in tolerances.
+pub(super) const LONG_TO_COME: f64 = 0.5;
+/// Seconds of a regular swing that its mean needs at least.
+pub(super) const BEAT_SECONDS: f64 = 4.0;
+/// Largest less smallest of a swing that is pickup, in tolerances.
+pub(super) const BEAT_TOLS: f64 = 5.0;
+/// Crossings of the mean that the window must span: two whole beats.
+pub(super) const BEAT_CROSSINGS: u32 = 4;
+/// The mean may move by this part of the tolerance while the window's length
+/// changes by two fifths.
+pub(super) const BEAT_MEAN: f64 = 0.5;
 /// Half a count in standard deviations of an even spread: what rounding hides.
 pub(super) const ROUNDING: f64 = 0.289;
 

@@ -320,10 +320,22 @@ fn judge(sums: &[Sums], k: usize, need: Need) -> Result<Plateau, Hindrance> {
     let sum = &sums[k];
     let line = line(sum);
     if line.mean_doubt > rules::MEAN_DOUBT * need.tol {
-        return Err(Hindrance::Noise(line.mean_doubt));
+        let Some(value) = beat(sums, k, line.mean, need) else {
+            return Err(Hindrance::Noise(line.mean_doubt));
+        };
+        return Ok(Plateau {
+            value,
+            spread: sum.most - sum.least,
+            readings: sum.readings as u32,
+            dwell: sum.dwell,
+            drifting: false,
+        });
     }
     let drift_fits = line.slope.abs() <= rules::DRIFT_SLACK * need.drift
         && line.slope.abs() + rules::DOUBT * line.slope_doubt <= rules::DRIFT_DOUBT * need.drift;
+    if let Some(counts) = still_runs(sums, k, need) {
+        return Err(Hindrance::Curve(counts));
+    }
     let tail = tail(sums, k, &line, need);
     match tail {
         Tail::Swing(counts) => return Err(Hindrance::Swing(counts)),
@@ -344,6 +356,67 @@ fn judge(sums: &[Sums], k: usize, need: Need) -> Result<Plateau, Hindrance> {
         dwell: sum.dwell,
         drifting,
     })
+}
+
+/// The mean of a regular swing that the window spans more than twice: mains
+/// pickup that beats with the reading rate. The mean must no longer depend on
+/// where the window ends.
+fn beat(sums: &[Sums], k: usize, mean: f64, need: Need) -> Option<f64> {
+    let sum = &sums[k];
+    if sum.dwell < rules::BEAT_SECONDS || sum.most - sum.least > rules::BEAT_TOLS * need.tol {
+        return None;
+    }
+    let mut crossings = 0;
+    let mut above = None;
+    for pair in sums[..=k].windows(2) {
+        let x = pair[1].x - pair[0].x;
+        let now = Some(x > mean);
+        crossings += u32::from(above.is_some() && above != now);
+        above = now;
+    }
+    if crossings < rules::BEAT_CROSSINGS {
+        return None;
+    }
+    let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
+    for sum in &sums[k - 2 * k / 5..=k] {
+        let running = sum.x / sum.bins;
+        least = least.min(running);
+        most = most.max(running);
+    }
+    (most - least <= rules::BEAT_MEAN * need.tol).then_some(0.5 * (least + most))
+}
+
+/// Whether the whole of what is kept runs faster than drift may, and if so
+/// how much of it is still to come, unless that is little. A short window on
+/// a slow curve looks flat; a long one does not.
+fn still_runs(sums: &[Sums], k: usize, need: Need) -> Option<f64> {
+    let all = sums.len() - 1;
+    let whole = &sums[all];
+    if whole.dwell < rules::LONG_FACTOR * sums[k].dwell || all < 6 {
+        return None;
+    }
+    let line = line(whole);
+    if line.slope.abs() - line.slope_doubt <= rules::LONG_DRIFT * need.drift {
+        return None;
+    }
+    let third = |part: f64| {
+        let dwell = part * whole.dwell / 3.0;
+        let at = sums.partition_point(|s| s.dwell < dwell).clamp(1, all);
+        sums[at]
+    };
+    let (a, b) = (third(1.0), third(2.0));
+    let newest = a.x / a.bins;
+    let middle = (b.x - a.x) / (b.bins - a.bins).max(1.0);
+    let oldest = (whole.x - b.x) / (whole.bins - b.bins).max(1.0);
+    let (first, second) = (middle - newest, oldest - middle);
+    // What moved once and then stopped has no curve; what turned has no end.
+    let ratio = if first * second < 0.0 {
+        0.98
+    } else {
+        (first.abs() / second.abs().max(1e-9)).min(0.98)
+    };
+    let to_come = first.abs() * ratio * ratio.sqrt() / (1.0 - ratio);
+    (to_come > rules::LONG_TO_COME * need.tol).then_some(to_come)
 }
 
 enum Tail {

@@ -240,7 +240,7 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
         }
         "walk" => {
             let tol = 0.002_f64.max(2.0 * meter.count_at(ohms) / ohms);
-            let step = tol * rng.log_between(0.25, 3.0);
+            let step = tol * rng.log_between(0.5, 4.0);
             let (mut at, mut noise) = (0.0, rng.clone());
             scene.contact(long, Right::Nothing, move |_| {
                 at += step * 0.4 * noise.normal();
