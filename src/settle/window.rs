@@ -280,6 +280,8 @@ struct Line {
     mean_doubt: f64,
     /// Standard error of the slope.
     slope_doubt: f64,
+    /// Variance of a bin's mean about the line.
+    variance: f64,
     /// Value of the line at the end.
     end: f64,
 }
@@ -311,6 +313,7 @@ fn line(sum: &Sums) -> Line {
         slope,
         mean_doubt,
         slope_doubt,
+        variance,
         end: mean - slope * (sum.t / n),
     }
 }
@@ -348,6 +351,12 @@ fn judge(sums: &[Sums], k: usize, need: Need) -> Result<Plateau, Hindrance> {
         Tail::None if !drift_fits => return Err(Hindrance::Drift(line.slope)),
         Tail::None => {}
     }
+    if line.slope.abs() > rules::SLOPE_MOST * need.tol + rules::DOUBT * line.slope_doubt {
+        return Err(Hindrance::Drift(line.slope));
+    }
+    if let Some(counts) = bends(sums, k, &line, need) {
+        return Err(Hindrance::Swing(counts));
+    }
     let drifting = line.slope.abs() * sum.dwell > 1.0;
     Ok(Plateau {
         value: if drifting { line.end } else { line.mean },
@@ -356,6 +365,16 @@ fn judge(sums: &[Sums], k: usize, need: Need) -> Result<Plateau, Hindrance> {
         dwell: sum.dwell,
         drifting,
     })
+}
+
+/// How far the newest third lies from the line's middle, if further than noise
+/// explains: the turn of a swing looks level over a window that spans it.
+fn bends(sums: &[Sums], k: usize, line: &Line, need: Need) -> Option<f64> {
+    let third = &sums[(k / 3).max(1)];
+    let there = line.mean + line.slope * (third.t / third.bins - sums[k].t / sums[k].bins);
+    let away = (third.x / third.bins - there).abs();
+    let noise = rules::DOUBT * (line.variance / third.bins).sqrt();
+    (away > rules::BEND * need.tol + noise.min(rules::BEND * need.tol)).then_some(away)
 }
 
 /// The mean of a regular swing that the window spans more than twice: mains
