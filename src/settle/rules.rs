@@ -66,9 +66,13 @@ pub(super) const SLOPE_MOST: f64 = 0.5;
 pub(super) const BEND: f64 = 0.25;
 /// What is kept must span this many windows to be looked at as a whole.
 pub(super) const LONG_FACTOR: f64 = 1.4;
-/// Over all that is kept, drift up to this multiple of the limit is no curve:
-/// at the limit, a curve of 10 s (the slowest windings) still has one tolerance to come.
-pub(super) const LONG_DRIFT: f64 = 1.0;
+/// Over all that is kept, drift up to this multiple of the limit is no curve.
+/// At the limit itself a curve of 10 s (the slowest windings) still has one
+/// tolerance to come.
+pub(super) const LONG_DRIFT: f64 = 0.5;
+/// Thirds of what is kept whose steps keep this ratio lie on a straight line,
+/// which may drift up to the limit.
+pub(super) const STRAIGHT: f64 = 0.87;
 /// What the curve over all that is kept still has to come, in tolerances.
 pub(super) const LONG_TO_COME: f64 = 0.35;
 /// Seconds of a regular swing that its mean needs at least.

@@ -7,8 +7,8 @@
 
 use super::rules;
 
-/// Bins kept: 8 s at the usual rates, more on slow meters.
-const BINS: usize = 32;
+/// Bins kept: 12 s at the usual rates, more on slow meters.
+const BINS: usize = 48;
 /// Seconds of dwell in a bin, unless one reading spans more.
 const BIN_SECONDS: f64 = 0.25;
 
@@ -415,7 +415,8 @@ fn still_runs(sums: &[Sums], k: usize, need: Need) -> Option<f64> {
         return None;
     }
     let line = line(whole);
-    if line.slope.abs() - line.slope_doubt <= rules::LONG_DRIFT * need.drift {
+    let runs = line.slope.abs() - line.slope_doubt;
+    if runs <= rules::LONG_DRIFT * need.drift {
         return None;
     }
     let third = |part: f64| {
@@ -434,6 +435,10 @@ fn still_runs(sums: &[Sums], k: usize, need: Need) -> Option<f64> {
     } else {
         (first.abs() / second.abs().max(1e-9)).min(0.98)
     };
+    let straight = first * second > 0.0 && ratio >= rules::STRAIGHT;
+    if straight && runs <= need.drift {
+        return None;
+    }
     let to_come = first.abs() * ratio * ratio.sqrt() / (1.0 - ratio);
     (to_come > rules::LONG_TO_COME * need.tol).then_some(to_come)
 }

@@ -5,8 +5,10 @@ use super::traces::{GRID, Link, Meter, Reading, Rng};
 /// What may be logged of one contact.
 #[derive(Clone, Debug)]
 pub(crate) struct Contact {
-    /// Seconds from which a value of the world is a right one.
+    /// Seconds of the first touch.
     pub(crate) from: f64,
+    /// Seconds from which the world itself is right.
+    pub(crate) calm: f64,
     /// Seconds of release.
     pub(crate) to: f64,
     /// What is right.
@@ -72,6 +74,7 @@ impl Scene {
         self.hold(seconds, ohms);
         self.contacts.push(Contact {
             from,
+            calm: from,
             to: self.now(),
             right,
             required: !matches!(right, Right::Nothing),
@@ -138,7 +141,7 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
             let settles = tau * libm::log((start.abs() / tol).max(1.0));
             let seconds = if rng.chance(0.15) { 0.6 * settles } else { settles + long };
             scene.contact(seconds, right, |t| ohms * (1.0 + start * libm::exp(-t / tau)));
-            scene.contacts[0].from += settles;
+            scene.contacts[0].calm += settles;
             scene.contacts[0].required = seconds > settles;
         }
         "drift" | "fast drift" => {
@@ -163,6 +166,7 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
             scene.contact(slow + long, Right::World, |t| {
                 ohms * (1.0 + part * libm::exp(-t / tau))
             });
+            scene.contacts[0].calm += calm;
             scene.contacts[0].from += calm;
         }
         "hand" => {
@@ -271,7 +275,7 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
             let from = scene.now();
             chatter(&mut scene, rng, ohms, long);
             let to = scene.now();
-            scene.contacts.push(Contact { from, to, right: Right::Nothing, required: false, apart: true });
+            scene.contacts.push(Contact { from, calm: from, to, right: Right::Nothing, required: false, apart: true });
         }
         "open" => scene.open(long),
         "short" => {

@@ -57,7 +57,7 @@ pub(crate) fn score(trace: &Trace, captures: &[Capture]) -> Score {
                 hits[contact] += 1;
                 if hits[contact] == 1 {
                     score.hits += 1;
-                    score.delay += capture.at - trace.contacts[contact].from;
+                    score.delay += capture.at - trace.contacts[contact].calm;
                 }
             }
         }
