@@ -28,6 +28,7 @@ pub mod engine;
 // Edges: files, configuration, the network.
 pub mod catalogue;
 pub mod config;
+pub mod web;
 
 // Wiring.
 pub mod cli;
