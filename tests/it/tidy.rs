@@ -17,6 +17,7 @@ const LAYERS: [&[&str]; 5] = [
     &["description", "bench", "engine"],
     &[
         "clock",
+        "disk",
         "source",
         "capture",
         "log",
@@ -30,7 +31,7 @@ const LAYERS: [&[&str]; 5] = [
 ];
 
 /// Arrows inside a row, each with its reason.
-const SIDEWAYS: [(&str, &str, &str); 4] = [
+const SIDEWAYS: [(&str, &str, &str); 6] = [
     (
         "engine",
         "description",
@@ -38,6 +39,8 @@ const SIDEWAYS: [(&str, &str, &str); 4] = [
     ),
     ("engine", "bench", "the engine composes streams and benches"),
     ("source", "clock", "bytes are stamped where they arrive"),
+    ("log", "disk", "a log is written to a disk that may fail"),
+    ("capture", "disk", "so is a capture"),
     ("web", "catalogue", "a job's motor is looked up at the door"),
 ];
 
