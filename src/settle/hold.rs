@@ -306,7 +306,9 @@ impl Holding {
             return false;
         }
         let together = match sample.got {
-            Got::Value(shown) => shown.value.to_f64() <= self.ohms[0] && self.ohms[0] <= self.ohms[1],
+            Got::Value(shown) => {
+                shown.value.to_f64() <= self.ohms[0] && self.ohms[0] <= self.ohms[1]
+            }
             _ => false,
         };
         // A release collapses; a weak tester gives way slowly.
@@ -412,9 +414,7 @@ impl Holding {
         }
         let growth = (now / before).max(1.0);
         match full_scale {
-            Some(full) => {
-                now * libm::pow(growth, rules::GROWTH_POWER) * 1.3 < full.to_f64()
-            }
+            Some(full) => now * libm::pow(growth, rules::GROWTH_POWER) * 1.3 < full.to_f64(),
             None => growth < 1.2,
         }
     }
