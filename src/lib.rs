@@ -23,3 +23,6 @@ pub mod judge;
 // Composition of verbs and nouns.
 pub mod description;
 pub mod bench;
+
+// Edges: what touches the outside world.
+pub mod sim;
