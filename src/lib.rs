@@ -23,6 +23,7 @@ pub mod judge;
 // Composition of verbs and nouns.
 pub mod description;
 pub mod bench;
+pub mod engine;
 
 // Edges: what touches the outside world.
 pub mod sim;

@@ -9,6 +9,7 @@
 pub mod motor;
 pub mod noise;
 pub mod ohmmeter;
+pub mod person;
 pub mod range;
 pub mod serve;
 pub mod tester;
