@@ -87,9 +87,9 @@ def rounds(stillohm, folder, count, luck):
         need(daemon.child.poll() is None, f"round {n}: the daemon ended by itself; {daemon.last_words()}")
         daemon.kill()
         listener.join(5.0)
-        # Reading is what a later start does first: it repairs the tail. So start, then read.
+        # The next start repairs the tail, and it is what a later reader finds.
         daemon.start()
-        daemon.kill()
+        daemon.drain()
         rows = check_log(daemon, announced, meters)
         if n % 10 == 0 or n == count:
             daemon.run("verify", daemon.data)
