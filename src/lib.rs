@@ -26,4 +26,5 @@ pub mod bench;
 pub mod engine;
 
 // Edges: what touches the outside world.
+pub mod clock;
 pub mod sim;

@@ -8,9 +8,10 @@ use core::time::Duration;
 
 use crate::input::Attestation;
 use crate::limits::Kind;
+use crate::row::{JobOutcome, Verdict};
 use crate::sim::motor::Clips;
 use crate::stamp::Stamp;
-use crate::view::{Ask, JobView, View};
+use crate::view::{Ask, JobState, JobView, View};
 
 /// One thing that hands do.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -33,6 +34,8 @@ pub enum Deed {
         /// Down or up.
         down: bool,
     },
+    /// Ends the job: nothing is left, or a fault was found and that will do.
+    End,
 }
 
 /// Hands and the little that they remember.
@@ -42,6 +45,8 @@ pub struct Person {
     meters: Vec<Held>,
     asked: Option<Ask>,
     asked_at: Stamp,
+    /// The display was seen to change since this was asked.
+    saw_change: bool,
     last: Stamp,
 }
 
@@ -56,13 +61,15 @@ struct Held {
 }
 
 /// How long it takes to read what is asked.
-const READ: Duration = Duration::from_millis(700);
+const READ: Duration = Duration::from_millis(600);
 /// How long a hand needs between two deeds.
-const HAND: Duration = Duration::from_millis(400);
+const HAND: Duration = Duration::from_millis(300);
 /// How long clips stay off before they go elsewhere.
 const OFF: Duration = Duration::from_millis(1600);
 /// How long a person looks at over-range before they say that the clips are on.
 const LOOK: Duration = Duration::from_millis(1200);
+/// Before this a display may still speak of the contact before.
+const STALE: Duration = Duration::from_millis(2500);
 
 impl Person {
     /// Somebody at a bench with these meters, each with or without a test
@@ -80,6 +87,7 @@ impl Person {
             meters: meters.iter().map(held).collect(),
             asked: None,
             asked_at: Stamp::ZERO,
+            saw_change: false,
             last: Stamp::ZERO,
         }
     }
@@ -90,13 +98,15 @@ impl Person {
         if self.asked.as_ref() != Some(&job.ask) {
             self.asked = Some(job.ask.clone());
             self.asked_at = now;
+            self.saw_change = false;
         }
         if now.since(self.last) < HAND {
             return None;
         }
+        let wanted = self.wanted(&job.ask, view);
         let deed = self
-            .put_down(&job.ask, view)
-            .or_else(|| self.take_up(&job.ask, view))?;
+            .put_down(&job.ask, wanted, view)
+            .or_else(|| self.take_up(job, wanted, view))?;
         self.last = now;
         self.remember(&deed, now);
         Some(deed)
@@ -115,22 +125,36 @@ impl Person {
         }
     }
 
+    /// Where the clips of the asked meter belong now; `None`: no clips are needed.
+    fn wanted(&mut self, ask: &Ask, view: &View) -> Option<Clips> {
+        if ask.confirm == Some(Attestation::DisplayFollows) {
+            // Joined until the display has changed, then open again.
+            let joined = self
+                .meters
+                .iter()
+                .any(|held| held.name == ask.meter && held.clips == Clips::Joined);
+            self.saw_change |= joined && !over_range(&ask.meter, view);
+            return (!self.saw_change).then_some(Clips::Joined);
+        }
+        place(ask, self.kind)
+    }
+
     /// What has served its purpose: a button, clips whose value was taken,
     /// clips of a meter that is not asked for.
-    fn put_down(&self, ask: &Ask, view: &View) -> Option<Deed> {
-        let wanted = place(ask, self.kind);
+    fn put_down(&self, ask: &Ask, wanted: Option<Clips>, view: &View) -> Option<Deed> {
         for held in &self.meters {
-            let over = done_with(held, view);
             let mine = held.name == ask.meter;
-            let pressing = mine && wanted.is_some() && ask.confirm.is_none() && !over;
-            if held.down && !pressing {
+            let over = view.at.since(held.moved) > STALE && done_with(&held.name, view);
+            let stays = mine && wanted == Some(held.clips) && !(over && ask.confirm.is_none());
+            if held.down && !(stays && presses(ask)) {
                 return Some(Deed::Button {
                     meter: held.name.clone(),
                     down: false,
                 });
             }
-            let stays = mine && (wanted == Some(held.clips) || wanted.is_none());
-            if held.clips != Clips::Open && (over || !stays) {
+            // One clip moves from ground to a second lead: it does not come off before.
+            let one_moves = mine && held.clips == Clips::ToGround && is_contact(ask);
+            if held.clips != Clips::Open && !stays && !one_moves {
                 return Some(Deed::Clips {
                     meter: held.name.clone(),
                     to: Clips::Open,
@@ -140,64 +164,94 @@ impl Person {
         None
     }
 
-    fn take_up(&self, ask: &Ask, view: &View) -> Option<Deed> {
-        let now = view.at;
+    fn take_up(&self, job: &JobView, wanted: Option<Clips>, view: &View) -> Option<Deed> {
+        let (ask, now) = (&job.ask, view.at);
         if now.since(self.asked_at) < READ {
             return None;
         }
+        if job.state == JobState::Active && may_end(job) {
+            return Some(Deed::End);
+        }
         let held = self.meters.iter().find(|held| held.name == ask.meter);
-        if let (Some(held), Some(to)) = (held, place(ask, self.kind)) {
-            if held.clips != to && needs_clips(ask) {
-                let ready = now.since(held.moved) >= OFF && !done_with(held, view);
-                return ready.then(|| Deed::Clips {
+        if let (Some(held), Some(to)) = (held, wanted) {
+            if held.clips != to {
+                let rested = now.since(held.moved) >= OFF || is_contact(ask);
+                return rested.then(|| Deed::Clips {
                     meter: held.name.clone(),
                     to,
                 });
             }
-            if ask.confirm.is_none() && held.has_button && !held.down {
+            if held.has_button && !held.down && presses(ask) {
                 return Some(Deed::Button {
                     meter: held.name.clone(),
                     down: true,
                 });
             }
-            let over = view
-                .meters
-                .iter()
-                .any(|m| m.name == held.name && m.shown == "over-range");
-            if ask.clips_on && over && now.since(held.moved) >= LOOK {
+            let looked = now.since(held.moved.max(self.asked_at)) >= LOOK;
+            if ask.clips_on && ask.test == "ground" && looked && over_range(&held.name, view) {
                 return Some(Deed::ClipsOn);
+            }
+            if ask.confirm == Some(Attestation::DisplayFollows) {
+                return None;
             }
         }
         ask.confirm.map(Deed::Confirm)
     }
 }
 
-/// Whether the clips go on before what is asked can be answered.
-fn needs_clips(ask: &Ask) -> bool {
-    !matches!(
+/// Nothing is left, or a fault was found and its test is through.
+fn may_end(job: &JobView) -> bool {
+    let through = |state: &str| state == "done" || state == "skipped";
+    let finished = job.ask.test.is_empty() && job.points.iter().all(|p| through(p.state));
+    let fault = job.outcome == JobOutcome::FaultFound
+        && job
+            .points
+            .iter()
+            .any(|p| p.verdict == Some(Verdict::Fail) && p.test != job.ask.test);
+    finished || fault
+}
+
+/// Whether a button is held for what is asked.
+fn presses(ask: &Ask) -> bool {
+    matches!(
         ask.confirm,
-        Some(Attestation::Dead | Attestation::Disconnected | Attestation::ShortedToGround)
+        None | Some(Attestation::DisplayFollows | Attestation::VoltageOn)
     )
 }
 
-/// Whether the meter says that it has what it wanted of this contact.
-fn done_with(held: &Held, view: &View) -> bool {
+/// Whether the contact of an over-range reading is to be shown: a ground test
+/// for which "the clips are on" is no answer any more.
+fn is_contact(ask: &Ask) -> bool {
+    ask.test == "ground" && ask.confirm.is_none() && !ask.clips_on
+}
+
+fn over_range(meter: &str, view: &View) -> bool {
     view.meters
         .iter()
-        .find(|meter| meter.name == held.name)
-        .is_some_and(|meter| {
-            matches!(
-                meter.settle,
+        .any(|m| m.name == meter && m.shown == "over-range")
+}
+
+/// Whether the meter says that it has what it wanted of this contact.
+fn done_with(meter: &str, view: &View) -> bool {
+    view.meters.iter().any(|m| {
+        m.name == meter
+            && matches!(
+                m.settle,
                 "taken" | "remove the clips" | "pulled down" | "let go too early"
             )
-        })
+    })
 }
 
 /// Where the clips go for a point; `None` where none are needed.
 fn place(ask: &Ask, kind: Kind) -> Option<Clips> {
+    use Attestation::{Dead, Disconnected};
+    if matches!(ask.confirm, Some(Dead | Disconnected)) {
+        return None;
+    }
     match (ask.test.as_str(), ask.point.as_str(), kind) {
         ("leads", _, _) => Some(Clips::Joined),
         ("ground_path", _, _) => Some(Clips::GroundPath),
+        ("ground", _, _) if is_contact(ask) => Some(Clips::Between(0, 1)),
         ("ground" | "insulation", _, _) => Some(Clips::ToGround),
         ("winding", "start", Kind::ThreeWire) => Some(Clips::Between(0, 2)),
         ("winding", "total", Kind::ThreeWire) => Some(Clips::Between(1, 2)),
@@ -205,5 +259,172 @@ fn place(ask: &Ask, kind: Kind) -> Option<Clips> {
         ("winding", "line_23", _) => Some(Clips::Between(1, 2)),
         ("winding", "line_31", _) => Some(Clips::Between(2, 0)),
         _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::view::MeterView;
+
+    /// A view at `seconds` in which meter `m` shows and settles as said, and
+    /// the ask is `test point [confirm|clips_on]`.
+    fn next(
+        person: &mut Person,
+        seconds: f64,
+        shown: &str,
+        settle: &'static str,
+        ask: &str,
+    ) -> Option<Deed> {
+        let mut words = ask.split(' ');
+        let mut word = || words.next().unwrap_or_default().to_owned();
+        let (test, point, more) = (word(), word(), word());
+        let job = JobView {
+            job: String::from("J1"),
+            bench: String::new(),
+            asset: String::new(),
+            motor: String::new(),
+            tester: String::new(),
+            state: JobState::Active,
+            ask: Ask {
+                meter: String::from("m"),
+                test,
+                point,
+                clips_on: more == "clips_on",
+                confirm: Attestation::from_word(&more),
+                ..Ask::default()
+            },
+            points: Vec::new(),
+            outcome: JobOutcome::Incomplete,
+            why: String::new(),
+            banners: Vec::new(),
+            discharge_until: None,
+        };
+        let view = View {
+            at: Stamp::from_seconds(seconds),
+            meters: vec![MeterView {
+                name: String::from("m"),
+                bench: String::new(),
+                protocol: String::new(),
+                port: String::new(),
+                connected: true,
+                trouble: String::new(),
+                shown: shown.to_owned(),
+                shown_at: None,
+                flags: Vec::new(),
+                settle,
+                progress: 0.0,
+                hold: None,
+                good_frames: 0,
+                bad_frames: 0,
+                last_bad: String::new(),
+            }],
+            ..View::default()
+        };
+        person.next(&job, &view)
+    }
+
+    fn clips(to: Clips) -> Option<Deed> {
+        Some(Deed::Clips {
+            meter: String::from("m"),
+            to,
+        })
+    }
+
+    fn button(down: bool) -> Option<Deed> {
+        Some(Deed::Button {
+            meter: String::from("m"),
+            down,
+        })
+    }
+
+    #[test]
+    fn clips_go_on_come_off_when_taken_and_rest_before_they_go_elsewhere() {
+        let p = &mut Person::new(Kind::TwoWire, &[("m", false)]);
+        let main = "winding main clips_on";
+        assert_eq!(next(p, 10.0, "over-range", "no contact", main), None);
+        assert_eq!(
+            next(p, 11.0, "over-range", "no contact", main),
+            clips(Clips::Between(0, 1))
+        );
+        assert_eq!(next(p, 13.0, "4.2 Ω", "moving", main), None);
+        let ground = "ground all_to_ground clips_on";
+        assert_eq!(next(p, 15.0, "4.2 Ω", "taken", ground), clips(Clips::Open));
+        assert_eq!(next(p, 16.0, "over-range", "no contact", ground), None);
+        assert_eq!(
+            next(p, 17.0, "over-range", "no contact", ground),
+            clips(Clips::ToGround)
+        );
+    }
+
+    #[test]
+    fn over_range_to_ground_is_looked_at_then_said_and_one_clip_shows_the_contact() {
+        let p = &mut Person::new(Kind::TwoWire, &[("m", false)]);
+        let ground = "ground all_to_ground clips_on";
+        next(p, 10.0, "over-range", "no contact", ground);
+        assert_eq!(
+            next(p, 11.0, "over-range", "no contact", ground),
+            clips(Clips::ToGround)
+        );
+        assert_eq!(next(p, 11.5, "over-range", "no contact", ground), None);
+        assert_eq!(
+            next(p, 13.0, "over-range", "no contact", ground),
+            Some(Deed::ClipsOn)
+        );
+        let contact = "ground all_to_ground";
+        assert_eq!(
+            next(p, 16.0, "over-range", "remove the clips", contact),
+            None
+        );
+        assert_eq!(
+            next(p, 17.0, "over-range", "remove the clips", contact),
+            clips(Clips::Between(0, 1))
+        );
+    }
+
+    #[test]
+    fn a_button_is_pressed_only_after_everyone_stands_clear_and_let_go_when_taken() {
+        let p = &mut Person::new(Kind::TwoWire, &[("m", true)]);
+        let clear = "insulation all_to_ground stand_clear";
+        next(p, 10.0, "over-range", "no contact", clear);
+        assert_eq!(
+            next(p, 11.0, "over-range", "no contact", clear),
+            clips(Clips::ToGround)
+        );
+        assert_eq!(
+            next(p, 12.0, "over-range", "no contact", clear),
+            Some(Deed::Confirm(Attestation::StandClear))
+        );
+        let hold = "insulation all_to_ground";
+        assert_eq!(next(p, 13.0, "over-range", "press", hold), None);
+        assert_eq!(next(p, 14.0, "over-range", "press", hold), button(true));
+        assert_eq!(next(p, 20.0, "1.2 GΩ", "holding", hold), None);
+        let short = "insulation all_to_ground shorted_to_ground";
+        assert_eq!(next(p, 25.0, "1.4 GΩ", "taken", short), button(false));
+    }
+
+    #[test]
+    fn a_display_is_seen_to_change_before_that_is_confirmed() {
+        let p = &mut Person::new(Kind::TwoWire, &[("m", true)]);
+        let follows = "leads before display_follows";
+        next(p, 10.0, "over-range", "no contact", follows);
+        assert_eq!(
+            next(p, 11.0, "over-range", "no contact", follows),
+            clips(Clips::Joined)
+        );
+        assert_eq!(
+            next(p, 12.0, "over-range", "no contact", follows),
+            button(true)
+        );
+        assert_eq!(next(p, 12.5, "over-range", "no contact", follows), None);
+        assert_eq!(next(p, 13.0, "0.000 MΩ", "moving", follows), button(false));
+        assert_eq!(
+            next(p, 13.5, "0.000 MΩ", "moving", follows),
+            clips(Clips::Open)
+        );
+        assert_eq!(
+            next(p, 14.0, "over-range", "no contact", follows),
+            Some(Deed::Confirm(Attestation::DisplayFollows))
+        );
     }
 }

@@ -10,8 +10,9 @@ use std::net::{SocketAddr, TcpListener, TcpStream};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
+use crate::clock::Clock;
 use crate::sim::motor::Load;
 use crate::sim::ohmmeter::Ohmmeter;
 use crate::sim::tester::Tester;
@@ -55,7 +56,7 @@ impl Instrument {
 #[derive(Debug)]
 pub struct Served {
     address: String,
-    began: Instant,
+    clock: Clock,
     model: Arc<Mutex<Instrument>>,
     stop: Arc<AtomicBool>,
     thread: Option<JoinHandle<()>>,
@@ -66,22 +67,22 @@ impl Served {
     ///
     /// # Errors
     /// No pseudo-terminal or no TCP port is to be had.
-    pub fn start(instrument: Instrument, began: Instant) -> io::Result<Self> {
+    pub fn start(instrument: Instrument, clock: Clock) -> io::Result<Self> {
         #[cfg(target_os = "linux")]
-        return Self::on(Port::pty()?, instrument, began);
+        return Self::on(Port::pty()?, instrument, clock);
         #[cfg(not(target_os = "linux"))]
-        Self::start_tcp(instrument, began)
+        Self::start_tcp(instrument, clock)
     }
 
     /// Serves on a free TCP port of this machine.
     ///
     /// # Errors
     /// No TCP port is to be had.
-    pub fn start_tcp(instrument: Instrument, began: Instant) -> io::Result<Self> {
-        Self::on(Port::tcp()?, instrument, began)
+    pub fn start_tcp(instrument: Instrument, clock: Clock) -> io::Result<Self> {
+        Self::on(Port::tcp()?, instrument, clock)
     }
 
-    fn on(mut port: Port, instrument: Instrument, began: Instant) -> io::Result<Self> {
+    fn on(mut port: Port, instrument: Instrument, clock: Clock) -> io::Result<Self> {
         let address = port.address()?;
         let every = instrument.every();
         let model = Arc::new(Mutex::new(instrument));
@@ -90,11 +91,11 @@ impl Served {
         let thread = thread::Builder::new()
             .name(String::from("simulated meter"))
             .spawn(move || {
-                let mut due = began.elapsed();
+                let mut due = clock.now();
                 while !ends.load(Ordering::Relaxed) {
-                    due += every;
-                    thread::sleep(due.saturating_sub(began.elapsed()));
-                    let at = Stamp::ZERO.plus(began.elapsed());
+                    due = due.plus(every);
+                    thread::sleep(due.since(clock.now()));
+                    let at = clock.now();
                     let line = theirs
                         .lock()
                         .unwrap_or_else(PoisonError::into_inner)
@@ -106,7 +107,7 @@ impl Served {
             })?;
         Ok(Self {
             address,
-            began,
+            clock,
             model,
             stop,
             thread: Some(thread),
@@ -137,7 +138,7 @@ impl Served {
 
     fn with(&self, act: impl FnOnce(&mut Instrument, Stamp)) {
         let mut model = self.model.lock().unwrap_or_else(PoisonError::into_inner);
-        act(&mut model, Stamp::ZERO.plus(self.began.elapsed()));
+        act(&mut model, self.clock.now());
     }
 }
 
@@ -287,25 +288,19 @@ mod tests {
         }
     }
 
-    #[expect(
-        clippy::disallowed_methods,
-        reason = "real time is what is tested here"
-    )]
-    fn now() -> Instant {
-        Instant::now()
-    }
-
     #[cfg(target_os = "linux")]
     #[test]
     fn a_meter_on_a_pseudo_terminal_sends_whole_lines() {
-        let served = Served::start(Instrument::Ohms(Ohmmeter::new(1)), now()).expect("a pty");
+        let served =
+            Served::start(Instrument::Ohms(Ohmmeter::new(1)), Clock::start()).expect("a pty");
         let port = std::fs::File::open(served.address()).expect("opens");
         reads_the_leads(&served, port);
     }
 
     #[test]
     fn a_meter_over_tcp_sends_whole_lines_and_takes_a_second_reader() {
-        let served = Served::start_tcp(Instrument::Ohms(Ohmmeter::new(1)), now()).expect("tcp");
+        let served =
+            Served::start_tcp(Instrument::Ohms(Ohmmeter::new(1)), Clock::start()).expect("tcp");
         let address = served
             .address()
             .strip_prefix("tcp:")

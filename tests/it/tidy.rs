@@ -30,7 +30,7 @@ const LAYERS: [&[&str]; 5] = [
 ];
 
 /// Arrows inside a row, each with its reason.
-const SIDEWAYS: [(&str, &str, &str); 4] = [
+const SIDEWAYS: [(&str, &str, &str); 5] = [
     (
         "engine",
         "description",
@@ -38,6 +38,7 @@ const SIDEWAYS: [(&str, &str, &str); 4] = [
     ),
     ("engine", "bench", "the engine composes streams and benches"),
     ("source", "clock", "bytes are stamped where they arrive"),
+    ("sim", "clock", "simulated meters send at real time"),
     ("web", "catalogue", "a job's motor is looked up at the door"),
 ];
 
