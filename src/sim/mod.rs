@@ -6,6 +6,7 @@
 //! says what a person's hands would do. All motors and instruments here are
 //! invented. Nothing in the program knows whether a meter is simulated.
 
+pub mod hatchery;
 pub mod motor;
 pub mod noise;
 pub mod ohmmeter;
