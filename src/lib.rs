@@ -25,6 +25,11 @@ pub mod description;
 pub mod bench;
 pub mod engine;
 
-// Edges: what touches the outside world.
+// Edges: files, configuration, the network.
 pub mod clock;
+pub mod catalogue;
+pub mod config;
 pub mod sim;
+
+// Wiring.
+pub mod cli;

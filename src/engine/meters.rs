@@ -22,6 +22,9 @@ const SILENCE: Duration = Duration::from_secs(10);
 #[derive(Debug, Default)]
 pub(super) struct Meters {
     meters: Vec<MeterState>,
+    /// Not later than any meter's deadline; exact after [`Meters::expire`].
+    /// Looking at every meter for every reading would cost more than the reading.
+    due: Option<Stamp>,
 }
 
 #[derive(Debug)]
@@ -117,6 +120,7 @@ impl Meters {
     pub(super) fn new(settings: &Settings) -> Self {
         Self {
             meters: settings.meters.iter().map(|_| MeterState::new()).collect(),
+            due: None,
         }
     }
 
@@ -168,7 +172,9 @@ impl Meters {
         benches.heard(now, meter, &sample, out);
         if has_main {
             state.shown = Some((at, sample.got, sample.flags));
-            if let Some(take) = state.settle.push(at, &sample) {
+            let take = state.settle.push(at, &sample);
+            self.due = sooner(self.due, state.settle.deadline());
+            if let Some(take) = take {
                 benches.took(now, meter, &take, out);
             }
         }
@@ -191,13 +197,16 @@ impl Meters {
                 benches.took(now, id, &take, out);
             }
         }
-    }
-
-    pub(super) fn deadline(&self) -> Option<Stamp> {
-        self.meters
+        self.due = self
+            .meters
             .iter()
             .filter_map(|state| state.settle.deadline())
-            .min()
+            .min();
+    }
+
+    /// When [`Meters::expire`] wants to be called, or earlier.
+    pub(super) fn deadline(&self) -> Option<Stamp> {
+        self.due
     }
 
     /// Settling of one meter starts anew.
@@ -214,7 +223,9 @@ impl Meters {
         };
         state.test_voltage = None;
         state.elapsed = None;
-        if let Some(take) = state.settle.reset(now.at, why) {
+        let take = state.settle.reset(now.at, why);
+        self.due = sooner(self.due, state.settle.deadline());
+        if let Some(take) = take {
             benches.took(now, meter, &take, out);
         }
     }
@@ -239,6 +250,7 @@ impl Meters {
                     Steer::Voltage(on) => state.settle.voltage(now.at, on),
                     Steer::Reset(why) => state.settle.reset(now.at, why),
                 };
+                self.due = sooner(self.due, state.settle.deadline());
                 if let Some(take) = take {
                     benches.took(now, meter, &take, out);
                 }
@@ -279,6 +291,14 @@ impl Meters {
                 }
             })
             .collect()
+    }
+}
+
+/// The sooner of two deadlines.
+pub(super) fn sooner(a: Option<Stamp>, b: Option<Stamp>) -> Option<Stamp> {
+    match (a, b) {
+        (Some(a), Some(b)) => Some(a.min(b)),
+        (one, None) | (None, one) => one,
     }
 }
 

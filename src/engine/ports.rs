@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::EngineError;
+use super::meters::sooner;
 use crate::description::{Heard, Plan, Stream};
 use crate::input::Settings;
 use crate::meter::{MeterId, PortId};
@@ -13,6 +14,8 @@ use crate::stamp::Stamp;
 #[derive(Debug, Default)]
 pub struct Ports {
     ports: Vec<PortState>,
+    /// Not later than any port's deadline; exact after [`Ports::expire`].
+    due: Option<Stamp>,
 }
 
 #[derive(Debug)]
@@ -68,6 +71,7 @@ impl Ports {
                 .enumerate()
                 .map(port)
                 .collect::<Result<_, _>>()?,
+            due: None,
         })
     }
 
@@ -82,6 +86,7 @@ impl Ports {
         if let Some(port) = self.ports.get_mut(usize::from(port.0)) {
             port.last_byte = at;
             port.stream.bytes(at, data, &mut |heard| sink(at, heard));
+            self.due = sooner(self.due, port.stream.deadline());
         }
     }
 
@@ -89,6 +94,7 @@ impl Ports {
     pub fn sent(&mut self, port: PortId, at: Stamp, data: &[u8]) {
         if let Some(port) = self.ports.get_mut(usize::from(port.0)) {
             port.stream.sent(at, data);
+            self.due = sooner(self.due, port.stream.deadline());
         }
     }
 
@@ -131,14 +137,16 @@ impl Ports {
                 port.stream.expire(due, &mut |heard| sink(at, heard));
             }
         }
-    }
-
-    /// When [`Ports::expire`] wants to be called.
-    pub fn deadline(&self) -> Option<Stamp> {
-        self.ports
+        self.due = self
+            .ports
             .iter()
             .filter_map(|port| port.stream.deadline())
-            .min()
+            .min();
+    }
+
+    /// When [`Ports::expire`] wants to be called, or earlier.
+    pub fn deadline(&self) -> Option<Stamp> {
+        self.due
     }
 
     /// Whether a port is open, and what troubles it.

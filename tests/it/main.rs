@@ -1,3 +1,9 @@
 //! The integration tests: one binary, one module a subject.
 
+#[macro_use]
+mod run;
+
+mod motors;
+mod protocols;
 mod tidy;
+mod usage;
