@@ -17,6 +17,8 @@ pub mod row;
 pub mod view;
 
 // Pure verbs, each using nouns only.
+pub mod frame;
+pub mod decode;
 pub mod settle;
 pub mod judge;
 
@@ -25,11 +27,17 @@ pub mod description;
 pub mod bench;
 pub mod engine;
 
-// Edges: files, configuration, the network.
+// Edges: the world outside.
 pub mod clock;
+pub mod disk;
+pub mod source;
+pub mod capture;
+pub mod log;
 pub mod catalogue;
 pub mod config;
 pub mod sim;
 
-// Wiring.
+// Wiring: the parts put together.
+pub mod review;
+pub mod daemon;
 pub mod cli;
