@@ -3,8 +3,8 @@
 //! Pure: rows and views in, lines out. Verdicts and reasons are the program's
 //! own words; nothing is said here that the log does not say.
 
-use crate::row::{Event, JobOutcome, Row, Verdict};
-use crate::view::{JobView, MeterView, View};
+use crate::row::{Event, JobOutcome, Recorded, Row, Verdict};
+use crate::view::{MeterView, View};
 
 /// Colours, or none.
 #[derive(Clone, Copy, Debug)]
@@ -148,19 +148,20 @@ impl Paint {
         self.dim(&line.chars().take(self.wide.saturating_sub(1)).collect::<String>())
     }
 
-    /// The end of a job, for the list at the end.
-    pub(super) fn verdict_line(self, what: &str, job: &JobView) -> Vec<String> {
-        let mut lines = vec![format!(
-            "  {:<6} {:<26} {}",
-            job.asset,
-            format!("{what} {}", job.motor),
-            self.outcome(job.outcome)
-        )];
+    /// The end of a job: its outcome and its reasons, and the chain to keep elsewhere.
+    pub(super) fn end(self, end: &Recorded) -> Vec<String> {
+        let row = &end.row;
+        let (outcome, why) = row.reason.split_once(": ").unwrap_or((&row.reason, ""));
+        let outcome = match JobOutcome::from_word(outcome) {
+            Some(outcome) => self.outcome(outcome),
+            None => outcome.to_owned(),
+        };
+        let mut lines = vec![format!("  {:<6} {:<10} {outcome}", row.asset, row.motor)];
         let room = self.wide.saturating_sub(9).max(20);
-        let words = [job.why.as_str()].into_iter().chain(job.banners.iter().map(String::as_str));
-        for word in words.filter(|word| !word.is_empty()) {
-            lines.extend(wrap(word, room).iter().map(|line| format!("         {line}")));
+        for reason in why.split("; ").filter(|reason| !reason.is_empty()) {
+            lines.extend(wrap(reason, room).iter().map(|line| format!("         {line}")));
         }
+        lines.push(self.dim(&format!("         {}:{}", end.seq, end.chain)));
         lines
     }
 }
