@@ -64,11 +64,21 @@ pub fn run(args: Args) -> Result<(), Fail> {
     let running = daemon::start(daemon::Options {
         data: data.clone(),
         settings: config.settings,
-    })?;
+    })
+    .map_err(|e| Fail::Around(e.into()))?;
     let mut screen = Screen::new();
     screen.opening(&benches, &data)?;
-    let ended = work(args.once, &running, &mut benches, &catalogue, &mut screen, &stop)?;
-    running.stop("the demo ended")?;
+    let ended = work(
+        args.once,
+        &running,
+        &mut benches,
+        &catalogue,
+        &mut screen,
+        &stop,
+    )?;
+    running
+        .stop("the demo ended")
+        .map_err(|e| Fail::Around(e.into()))?;
     screen.closing(&data)?;
     match ended {
         Ended::Through | Ended::Asked => Ok(()),

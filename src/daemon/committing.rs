@@ -26,7 +26,7 @@ impl Committing {
     /// Runs until the engine has closed the exchange and all is dealt with.
     pub(super) fn run(mut self) {
         while let Some(mut batch) = self.exchange.take() {
-            let committed = self.committer.commit(&batch.inputs, core::mem::take(&mut batch.rows));
+            let committed = self.committer.commit(&batch.inputs, &mut batch.rows);
             match committed {
                 Ok(committed) => {
                     for row in committed.recorded {
@@ -57,8 +57,13 @@ impl Committing {
     /// An input like any other, so that a replay knows it too. The engine may
     /// have ended already; then no row will need it.
     fn tell_capture_failed(&self, why: &str) {
-        let what = What::CaptureFailed { why: Text::clean(why) };
-        let input = Input { at: self.clock.now(), what };
+        let what = What::CaptureFailed {
+            why: Text::clean(why),
+        };
+        let input = Input {
+            at: self.clock.now(),
+            what,
+        };
         drop(self.commands.0.sender.try_send(vec![input]));
     }
 }

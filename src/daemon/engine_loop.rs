@@ -47,17 +47,27 @@ impl EngineLoop {
             let now = self.clock.now();
             let due = self.engine.deadline().map_or(LOOK, |at| at.since(now));
             let look = self.view_every().saturating_sub(now.since(viewed));
-            let woken = self.queue.recv_all(Some(due.min(LOOK).min(look)), &mut inputs);
+            let woken = self
+                .queue
+                .recv_all(Some(due.min(LOOK).min(look)), &mut inputs);
             let now = self.clock.now();
             if let Some(step) = clocks.look(now, self.clock.wall()) {
-                let what = What::Clock { wall: step.wall, moved: step.moved };
+                let what = What::Clock {
+                    wall: step.wall,
+                    moved: step.moved,
+                };
                 inputs.insert(0, Input { at: now, what });
             }
             if inputs.is_empty() && self.engine.deadline().is_some_and(|at| at <= now) {
-                inputs.push(Input { at: now, what: What::Tick });
+                inputs.push(Input {
+                    at: now,
+                    what: What::Tick,
+                });
             }
             let ended = woken == Woken::Closed
-                || inputs.iter().any(|input| matches!(input.what, What::End { .. }));
+                || inputs
+                    .iter()
+                    .any(|input| matches!(input.what, What::End { .. }));
             if !inputs.is_empty() {
                 self.round(&mut inputs)?;
             }
@@ -85,7 +95,11 @@ impl EngineLoop {
     }
 
     fn view_every(&self) -> Duration {
-        if self.view.receiver_count() > 1 { VIEW_WATCHED } else { VIEW_UNWATCHED }
+        if self.view.receiver_count() > 1 {
+            VIEW_WATCHED
+        } else {
+            VIEW_UNWATCHED
+        }
     }
 
     fn show(&self) {

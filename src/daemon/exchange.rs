@@ -65,7 +65,10 @@ impl Exchange {
     pub(super) fn give(&self, mut batch: Batch) {
         let mut state = self.lock();
         while state.pending.weight > BYTES_MAX && !state.closed {
-            state = self.changed.wait(state).unwrap_or_else(PoisonError::into_inner);
+            state = self
+                .changed
+                .wait(state)
+                .unwrap_or_else(PoisonError::into_inner);
         }
         state.pending.weight += batch.weight;
         state.pending.inputs.append(&mut batch.inputs);
@@ -84,7 +87,10 @@ impl Exchange {
             if state.closed {
                 return None;
             }
-            state = self.changed.wait(state).unwrap_or_else(PoisonError::into_inner);
+            state = self
+                .changed
+                .wait(state)
+                .unwrap_or_else(PoisonError::into_inner);
         }
         state.busy = true;
         let batch = core::mem::take(&mut state.pending);
@@ -97,7 +103,10 @@ impl Exchange {
     pub(super) fn drained(&self) {
         let mut state = self.lock();
         while (state.busy || !state.pending.is_empty()) && !state.closed {
-            state = self.changed.wait(state).unwrap_or_else(PoisonError::into_inner);
+            state = self
+                .changed
+                .wait(state)
+                .unwrap_or_else(PoisonError::into_inner);
         }
     }
 

@@ -93,7 +93,7 @@ impl Running {
 
     /// Engine time now.
     pub fn clock(&self) -> Clock {
-        self.clock.clone()
+        self.clock
     }
 
     /// Waits until every port is open or being retried.
@@ -115,11 +115,21 @@ impl Running {
     /// The log could not be written, or a part had stopped before.
     pub fn stop(self, why: &str) -> Result<(), StopError> {
         self.source.stop();
-        let end = Input { at: self.clock.now(), what: What::End { why: Text::clean(why) } };
+        let end = Input {
+            at: self.clock.now(),
+            what: What::End {
+                why: Text::clean(why),
+            },
+        };
         // A queue that is closed means that the engine has stopped; its join says why.
         let sent = self.commands.0.sender.send(vec![end], PATIENCE);
-        let engine = self.engine.join().map_err(|_| StopError::Panicked { part: "engine" })?;
-        self.committer.join().map_err(|_| StopError::Panicked { part: "committer" })?;
+        let engine = self
+            .engine
+            .join()
+            .map_err(|_| StopError::Panicked { part: "engine" })?;
+        self.committer
+            .join()
+            .map_err(|_| StopError::Panicked { part: "committer" })?;
         drop(self.lock);
         engine?;
         match (self.commands.trouble(), sent) {
@@ -160,13 +170,18 @@ impl Commands {
     /// It is refused, or nothing can be recorded any more.
     pub fn ask(&self, by: Option<Text>, act: Act) -> Result<Done, Refusal> {
         if let Some(trouble) = self.trouble() {
-            return Err(Refusal { message: format!("NOT RECORDED, restart first: {trouble}") });
+            return Err(Refusal {
+                message: format!("NOT RECORDED, restart first: {trouble}"),
+            });
         }
         let id = self.0.next_id.fetch_add(1, Ordering::Relaxed);
         let (reply, answer) = sync_channel(1);
         self.waiting().insert(id, reply);
         let command = What::Command(Box::new(Command { id, by, act }));
-        let input = Input { at: self.0.clock.now(), what: command };
+        let input = Input {
+            at: self.0.clock.now(),
+            what: command,
+        };
         let sent = self.0.sender.send(vec![input], PATIENCE);
         let outcome = match sent {
             Ok(()) => answer.recv_timeout(PATIENCE).map_err(|_| ()),
@@ -191,14 +206,27 @@ impl Commands {
 
     /// Why nothing is recorded any more, if that is so.
     pub fn trouble(&self) -> Option<String> {
-        self.0.trouble.lock().unwrap_or_else(PoisonError::into_inner).clone()
+        self.0
+            .trouble
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .clone()
     }
 
     fn set_trouble(&self, why: String) {
-        *self.0.trouble.lock().unwrap_or_else(PoisonError::into_inner) = Some(why);
+        *self
+            .0
+            .trouble
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner) = Some(why);
     }
 
-    fn waiting(&self) -> std::sync::MutexGuard<'_, BTreeMap<u64, SyncSender<Result<Done, Refusal>>>> {
-        self.0.waiting.lock().unwrap_or_else(PoisonError::into_inner)
+    fn waiting(
+        &self,
+    ) -> std::sync::MutexGuard<'_, BTreeMap<u64, SyncSender<Result<Done, Refusal>>>> {
+        self.0
+            .waiting
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
     }
 }

@@ -287,7 +287,9 @@ impl Contact {
             self.broke();
             self.range = Some((shown.resolution, shown.full_scale));
             self.count = shown.resolution.to_f64();
-            self.full_scale = shown.full_scale.map(|full| in_counts(full, shown.resolution));
+            self.full_scale = shown
+                .full_scale
+                .map(|full| in_counts(full, shown.resolution));
         }
         let x = in_counts(shown.value, shown.resolution);
         let tol = spec.tol_counts.max(spec.tol_rel * x.abs());
@@ -389,13 +391,7 @@ impl Contact {
         }
     }
 
-    fn take(
-        &self,
-        at: Stamp,
-        sample: &Sample,
-        outcome: Outcome,
-        plateau: Option<Plateau>,
-    ) -> Take {
+    fn take(&self, at: Stamp, sample: &Sample, outcome: Outcome, plateau: Option<Plateau>) -> Take {
         let (samples, window, drifting) = match plateau {
             Some(plateau) => (plateau.readings, plateau.dwell, plateau.drifting),
             None => (self.open.readings, self.open.dwell, false),

@@ -87,9 +87,7 @@ pub(super) const SAG_SILENT: f64 = 2.0;
 /// Seconds after a mark in which a reading counts for it; never interpolated.
 pub(super) const MARK_WAIT: f64 = 2.0;
 /// Test voltages of testers, for one that was set to another than planned (common practice).
-pub(super) const STEPS: [f64; 8] = [
-    50.0, 100.0, 250.0, 500.0, 1000.0, 2500.0, 5000.0, 10000.0,
-];
+pub(super) const STEPS: [f64; 8] = [50.0, 100.0, 250.0, 500.0, 1000.0, 2500.0, 5000.0, 10000.0];
 /// Amperes from which a tester at a lower step is rather one that is pulled
 /// down: common testers give 1 mA (common practice), half of it is the doubt.
 pub(super) const WEAK_AMPERES: f64 = 0.000_5;

@@ -128,7 +128,13 @@ impl Bench {
         }
         let Some(work) = &mut self.work else {
             if let Some(patient) = self.waiting.pop_front() {
-                self.work = Some(begin(self.name, &self.meters, patient, commands, catalogue)?);
+                self.work = Some(begin(
+                    self.name,
+                    &self.meters,
+                    patient,
+                    commands,
+                    catalogue,
+                )?);
             }
             return Ok(());
         };
@@ -146,11 +152,13 @@ impl Bench {
         let act = match deed {
             Deed::Clips { meter, to } => {
                 let load = |leads| work.patient.motor.load(to, leads);
-                self.each(&meter, |hand| hand.served.touch(load(hand.leads)));
+                each(&self.meters, &meter, |hand| {
+                    hand.served.touch(load(hand.leads))
+                });
                 return Ok(());
             }
             Deed::Button { meter, down } => {
-                self.each(&meter, |hand| hand.served.button(down));
+                each(&self.meters, &meter, |hand| hand.served.button(down));
                 return Ok(());
             }
             Deed::Confirm(what) => Act::Confirm {
@@ -170,18 +178,19 @@ impl Bench {
         Ok(())
     }
 
-    fn each(&self, meter: &str, act: impl Fn(&Hand)) {
-        self.meters.iter().filter(|hand| hand.name == meter).for_each(act);
-    }
-
     /// The job has an end: the hands put everything down.
     fn lay_down(&mut self) {
         for hand in &self.meters {
             hand.served.button(false);
             hand.served.touch(Load::OPEN);
         }
-        self.through.extend(self.work.take().map(|work| work.patient));
+        self.through
+            .extend(self.work.take().map(|work| work.patient));
     }
+}
+
+fn each(meters: &[Hand], name: &str, act: impl Fn(&Hand)) {
+    meters.iter().filter(|hand| hand.name == name).for_each(act);
 }
 
 fn begin(

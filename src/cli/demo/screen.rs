@@ -49,7 +49,9 @@ impl Screen {
 
     /// What is about to happen, and on which ports.
     pub(super) fn opening(&mut self, benches: &[Bench], data: &Path) -> Result<(), Fail> {
-        let title = self.paint.bold("Stillohm demo: three motors of a fish hatchery, an invented one");
+        let title = self
+            .paint
+            .bold("Stillohm demo: three motors of a fish hatchery, an invented one");
         let mut lines = vec![
             title,
             String::from("The meters are simulated and stand on real ports. Nothing is sped up."),
@@ -144,10 +146,10 @@ impl Screen {
             lines.extend(self.paint.end(end));
         }
         lines.push(String::new());
-        let log = self
-            .ends
-            .last()
-            .map(|end| data.join("log").join(format!("readings-{}.csv", end.row.recorded_at.month())));
+        let log = self.ends.last().map(|end| {
+            data.join("log")
+                .join(format!("readings-{}.csv", end.row.recorded_at.month()))
+        });
         let place = |path: PathBuf| path.display().to_string();
         if let Some(log) = log {
             lines.push(format!("  log       {}", place(log)));

@@ -75,7 +75,11 @@ impl Paint {
             .into_iter()
             .enumerate()
             .map(|(n, line)| {
-                let before = if n == 0 { head.clone() } else { " ".repeat(indent) };
+                let before = if n == 0 {
+                    head.clone()
+                } else {
+                    " ".repeat(indent)
+                };
                 self.code(code, &format!("{before}{line}"))
             })
             .collect()
@@ -112,8 +116,15 @@ impl Paint {
                 ),
             ],
             Event::Attested => {
-                let what = if row.note.is_empty() { &row.reason } else { &row.note };
-                vec![self.dim(&format!("{head}{} {}  confirmed: {what}", row.test, row.point))]
+                let what = if row.note.is_empty() {
+                    &row.reason
+                } else {
+                    &row.note
+                };
+                vec![self.dim(&format!(
+                    "{head}{} {}  confirmed: {what}",
+                    row.test, row.point
+                ))]
             }
             Event::Gap | Event::Clock => {
                 let mut lines = vec![format!("{head}{} {}", row.event, row.meter)];
@@ -145,7 +156,12 @@ impl Paint {
         let say = job.map(|job| job.ask.say.as_str()).unwrap_or_default();
         let (name, digits, state) = meter.map(live).unwrap_or_default();
         let line = format!("  {bench} {asset:<6} {name:<7}{digits:>12}  {state:<24} {say}");
-        self.dim(&line.chars().take(self.wide.saturating_sub(1)).collect::<String>())
+        self.dim(
+            &line
+                .chars()
+                .take(self.wide.saturating_sub(1))
+                .collect::<String>(),
+        )
     }
 
     /// The end of a job: its outcome and its reasons, and the chain to keep elsewhere.
@@ -159,7 +175,11 @@ impl Paint {
         let mut lines = vec![format!("  {:<6} {:<10} {outcome}", row.asset, row.motor)];
         let room = self.wide.saturating_sub(9).max(20);
         for reason in why.split("; ").filter(|reason| !reason.is_empty()) {
-            lines.extend(wrap(reason, room).iter().map(|line| format!("         {line}")));
+            lines.extend(
+                wrap(reason, room)
+                    .iter()
+                    .map(|line| format!("         {line}")),
+            );
         }
         lines.push(self.dim(&format!("         {}:{}", end.seq, end.chain)));
         lines
@@ -169,10 +189,17 @@ impl Paint {
 /// A meter's name, digits and state.
 fn live(meter: &MeterView) -> (String, String, String) {
     let state = match meter.hold {
-        Some((held, whole)) if meter.settle == "holding" => format!("holding {held:.0} of {whole:.0} s"),
+        Some((held, whole)) if meter.settle == "holding" => {
+            format!("holding {held:.0} of {whole:.0} s")
+        }
         _ => {
             let full = (meter.progress.clamp(0.0, 1.0) * 6.0) as usize;
-            format!("{:<16} {}{}", meter.settle, "▰".repeat(full), "▱".repeat(6 - full))
+            format!(
+                "{:<16} {}{}",
+                meter.settle,
+                "▰".repeat(full),
+                "▱".repeat(6 - full)
+            )
         }
     };
     (meter.name.clone(), meter.shown.clone(), state)
@@ -202,7 +229,10 @@ mod tests {
     use crate::row::Finding;
     use crate::stamp::Wall;
 
-    const PLAIN: Paint = Paint { on: false, wide: 60 };
+    const PLAIN: Paint = Paint {
+        on: false,
+        wide: 60,
+    };
 
     #[test]
     fn a_value_stands_on_one_line_with_its_reason_below() {
@@ -236,7 +266,10 @@ mod tests {
     #[test]
     fn no_line_is_longer_than_the_terminal_unless_a_word_is() {
         let lines = wrap("aa bbb cccc dd e ffffffffffffffffffffffff g", 7);
-        assert_eq!(lines, ["aa bbb", "cccc dd", "e", "ffffffffffffffffffffffff", "g"]);
+        assert_eq!(
+            lines,
+            ["aa bbb", "cccc dd", "e", "ffffffffffffffffffffffff", "g"]
+        );
     }
 
     #[test]
