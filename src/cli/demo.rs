@@ -31,13 +31,13 @@ use screen::Screen;
 
 /// What `demo` is asked.
 #[derive(Debug, clap::Args)]
-pub struct Args {
+pub(crate) struct Args {
     /// End by itself when every motor is through
     #[arg(long)]
-    pub once: bool,
+    once: bool,
     /// The data folder; a new temporary one if absent
     #[arg(long, value_name = "DIR")]
-    pub data: Option<PathBuf>,
+    data: Option<PathBuf>,
 }
 
 /// How often the person looks at the screen.
@@ -53,7 +53,7 @@ const PAUSE: Duration = Duration::from_secs(10);
 ///
 /// # Errors
 /// What the surroundings refuse; with `--once`, a motor that did not come through.
-pub fn run(args: Args) -> Result<(), Fail> {
+pub(crate) fn run(args: Args) -> Result<(), Fail> {
     let stop = stop_signal()?;
     let clock = Clock::start();
     let mut benches = scene::open(hatchery::stands(), clock)
