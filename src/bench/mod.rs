@@ -5,13 +5,40 @@
 //! command; what they should do next is an [`Ask`](crate::view::Ask). Nothing
 //! here waits: time is an argument.
 
+mod ask;
+mod command;
+mod discharge;
+mod job;
+mod ledger;
+mod proof;
+mod resume;
+mod rows;
+mod sheet;
+mod start;
+mod step;
+mod take;
+mod typed;
+mod view;
+mod voltage;
+mod withdraw;
+
+#[cfg(test)]
+mod tests;
+
+use std::collections::BTreeMap;
+
 use crate::input::{Command, Settings};
 use crate::meter::MeterId;
 use crate::reading::{Sample, Take};
-use crate::row::{Recorded, Row};
+use crate::row::{Event, Recorded, Row};
 use crate::settle::{Reset, Spec, Steady};
 use crate::stamp::{Stamp, Wall};
-use crate::view::JobView;
+use crate::text::Text;
+use crate::view::{JobState, JobView};
+
+use job::Job;
+use step::{Step, step};
+use voltage::Watch;
 
 /// The moment something happens, and what is in force.
 #[derive(Clone, Copy, Debug)]
@@ -22,6 +49,26 @@ pub struct Now<'a> {
     pub wall: Wall,
     /// Everything in force.
     pub settings: &'a Settings,
+    /// What each meter's stream can show, in the order of the settings.
+    pub shows: &'a [Shows],
+}
+
+/// What a meter's description can show; without it a person is asked.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Shows {
+    /// That its display is held.
+    pub held: bool,
+    /// Its test voltage.
+    pub test_voltage: bool,
+}
+
+impl Now<'_> {
+    fn shows(&self, meter: MeterId) -> Shows {
+        self.shows
+            .get(usize::from(meter.0))
+            .copied()
+            .unwrap_or_default()
+    }
 }
 
 /// What comes out: rows for the log, and what settling should do next.
@@ -82,19 +129,34 @@ pub struct Done {
     pub seq: Option<u64>,
 }
 
+fn refuse(message: impl Into<String>) -> Refusal {
+    Refusal {
+        message: message.into(),
+    }
+}
+
 /// All benches with their jobs.
 #[derive(Debug, Default)]
-pub struct Benches {}
+pub struct Benches {
+    /// Jobs without an end, the oldest first.
+    jobs: Vec<Job>,
+    /// What settling of each meter was told to wait for.
+    specs: BTreeMap<MeterId, Spec>,
+    /// What was heard from each meter, in the order of the settings.
+    watches: Vec<Watch>,
+    /// Assets whose job has ended and whose winding stays shorted, until when.
+    discharges: Vec<(Text, Stamp)>,
+}
 
 impl Benches {
     /// Benches without jobs.
     pub fn new() -> Self {
-        Self {}
+        Self::default()
     }
 
     /// Rebuilds jobs without an end from their rows; they show as interrupted.
     pub fn resume(&mut self, rows: &[Recorded], now: Now<'_>) {
-        let _ = (rows, now);
+        self.jobs = resume::jobs(rows, &now);
     }
 
     /// Carries out a command that concerns jobs.
@@ -107,40 +169,107 @@ impl Benches {
         command: &Command,
         out: &mut Out,
     ) -> Result<Done, Refusal> {
-        let _ = (now, command, out);
-        Err(Refusal {
-            message: String::from("no jobs yet"),
-        })
+        self.refresh(&now);
+        let done = self.act(&now, command, out)?;
+        self.after(&now, out);
+        Ok(done)
     }
 
     /// A sample, before it reaches settling: voltage on the clips, a forbidden test voltage.
     pub fn heard(&mut self, now: Now<'_>, meter: MeterId, sample: &Sample, out: &mut Out) {
-        let _ = (now, meter, sample, out);
+        let at = usize::from(meter.0);
+        match self.watches.get(at) {
+            Some(watch) if watch.is_quiet(sample) => return,
+            None if Watch::default().is_quiet(sample) => return,
+            Some(_) => {}
+            None => self.watches.resize(at + 1, Watch::default()),
+        }
+        let Some(about) = rows::meter(&now, meter) else {
+            return;
+        };
+        let changed = self.watches[at].sample(now.at, sample);
+        if let Some(job) = self.active(&about.bench) {
+            let job = &mut self.jobs[job];
+            let before = job.live.charge.is_on();
+            self.watches[at].pressed(job, &now, about, sample, out);
+            self.watches[at].tell(job, &now, about, sample, out);
+            if changed || before != job.live.charge.is_on() {
+                self.after(&now, out);
+            }
+        }
     }
 
     /// What settling came to. Without a job it is logged and not judged.
     pub fn took(&mut self, now: Now<'_>, meter: MeterId, take: &Take, out: &mut Out) {
-        let _ = (now, meter, take, out);
+        let Some(about) = rows::meter(&now, meter) else {
+            return;
+        };
+        self.refresh(&now);
+        match self.active(&about.bench) {
+            None => take::without_job(&now, about, take, out),
+            Some(at) => {
+                let asked = self.step_of(at, &now);
+                take::arrived(&mut self.jobs[at], &now, about, take, asked, out);
+            }
+        }
+        self.after(&now, out);
     }
 
-    /// Nothing was heard from a meter since `since`, and it is back, or lost something.
-    pub fn gap(&mut self, now: Now<'_>, meter: MeterId, since: Stamp, out: &mut Out) {
-        let _ = (now, meter, since, out);
+    /// Nothing was heard from a meter since `since`, and it is back, or lost
+    /// something; `why` says what is known of it.
+    pub fn gap(&mut self, now: Now<'_>, meter: MeterId, since: Stamp, why: &str, out: &mut Out) {
+        let Some(about) = rows::meter(&now, meter) else {
+            return;
+        };
+        if let Some(watch) = self.watches.get_mut(usize::from(meter.0)) {
+            watch.broken();
+        }
+        let long = now.at.since(since);
+        let active = self.active(&about.bench);
+        let mut row = match active {
+            Some(at) => rows::of_job(&now, &self.jobs[at], Event::Gap),
+            None => Row::new(Event::Gap, now.wall),
+        };
+        rows::with_meter(&mut row, now.settings, about);
+        row.reason = format!(
+            "{}: {:.1} s without data; {why}",
+            about.name,
+            long.as_secs_f64()
+        );
+        let ends = long > proof::GAP_MAX;
+        if ends && active.is_some_and(|at| self.jobs[at].live.proofs.contains_key(&about.name)) {
+            row.reason
+                .push_str("; longer than 10 s: the leads must be proven again");
+        }
+        out.row(row);
+        if ends {
+            // A parked job has no proofs; one on the same bench is all there is.
+            if let Some(at) = active {
+                self.jobs[at].unprove(Some(&about.name));
+            }
+        }
+        self.after(&now, out);
     }
 
-    /// The clock stepped or the machine slept.
+    /// The clock stepped or the machine slept: what was heard before says
+    /// nothing about now. How long the machine slept comes as gaps.
     pub fn clock_step(&mut self, now: Now<'_>, out: &mut Out) {
-        let _ = (now, out);
+        for watch in &mut self.watches {
+            watch.broken();
+        }
+        self.after(&now, out);
     }
 
     /// Time passed.
     pub fn expire(&mut self, now: Now<'_>, out: &mut Out) {
-        let _ = (now, out);
+        self.after(&now, out);
     }
 
     /// When [`Benches::expire`] wants to be called.
     pub fn deadline(&self) -> Option<Stamp> {
-        None
+        let jobs = self.jobs.iter().flat_map(Job::deadlines);
+        jobs.chain(self.discharges.iter().map(|(_, until)| *until))
+            .min()
     }
 
     /// What settling waits for on a meter that no job uses now.
@@ -150,7 +279,90 @@ impl Benches {
 
     /// The jobs, live.
     pub fn view(&self, now: Now<'_>) -> Vec<JobView> {
-        let _ = now;
-        Vec::new()
+        (0..self.jobs.len())
+            .map(|at| view::view(&self.jobs[at], &now, self.step_of(at, &now)))
+            .collect()
+    }
+
+    /// Assets whose job has ended and whose winding stays shorted, until when.
+    pub fn discharges(&self) -> impl Iterator<Item = (&Text, Stamp)> {
+        self.discharges.iter().map(|(asset, until)| (asset, *until))
+    }
+
+    /// The job that is worked on at a bench.
+    fn active(&self, bench: &Text) -> Option<usize> {
+        self.jobs
+            .iter()
+            .position(|j| j.state == JobState::Active && j.bench == *bench)
+    }
+
+    /// Whether voltage stands on the clips of a bench.
+    fn voltage_on(&self, bench: &Text, now: &Now<'_>) -> bool {
+        let meters = self.watches.iter().zip(&now.settings.meters);
+        meters
+            .into_iter()
+            .any(|(watch, meter)| watch.present && meter.bench == *bench)
+    }
+
+    /// Seconds for which an asset stays shorted after its job ended.
+    fn discharging(&self, asset: &Text, now: &Now<'_>) -> Option<u64> {
+        let until = self.discharges.iter().find(|(of, _)| of == asset)?.1;
+        (until > now.at).then(|| until.since(now.at).as_secs() + 1)
+    }
+
+    fn refresh(&mut self, now: &Now<'_>) {
+        for job in &mut self.jobs {
+            job.refresh(now);
+        }
+        self.discharges.retain(|(_, until)| *until > now.at);
+    }
+
+    /// What follows from whatever happened: jobs that are complete end, and
+    /// settling waits for what is asked.
+    fn after(&mut self, now: &Now<'_>, out: &mut Out) {
+        self.refresh(now);
+        let mut at = 0;
+        while at < self.jobs.len() {
+            if self.step_of(at, now) == Step::Finished {
+                self.finish(at, now, out);
+            } else {
+                at += 1;
+            }
+        }
+        self.respec(now, out);
+    }
+
+    /// Writes a job's end and forgets it; its bench is free.
+    fn finish(&mut self, at: usize, now: &Now<'_>, out: &mut Out) -> u64 {
+        let mut job = self.jobs.remove(at);
+        let seq = start::end(&mut job, now, out);
+        if let Some(until) = job.live.charge.until() {
+            self.discharges.push((job.plan.asset, until));
+        }
+        seq
+    }
+
+    /// Tells settling what each bench waits for, where it changed.
+    fn respec(&mut self, now: &Now<'_>, out: &mut Out) {
+        let mut wanted: BTreeMap<MeterId, Spec> = BTreeMap::new();
+        for job in self.jobs.iter().filter(|j| j.state == JobState::Active) {
+            let asked = step(job, now, self.voltage_on(&job.bench, now));
+            if let Some((name, spec)) = step::spec(job, now, asked)
+                && let Some((id, _)) = rows::named(now, name.as_str())
+            {
+                wanted.insert(id, spec);
+            }
+        }
+        // A meter that is no longer asked goes back to waiting for anything steady.
+        for id in self.specs.keys() {
+            wanted.entry(*id).or_insert_with(Self::idle_spec);
+        }
+        for (id, spec) in wanted {
+            let known = self.specs.entry(id).or_insert_with(Self::idle_spec);
+            if *known != spec {
+                known.clone_from(&spec);
+                out.steer.push((id, Steer::Respec(spec)));
+            }
+        }
     }
 }

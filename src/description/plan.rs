@@ -67,4 +67,11 @@ impl Plan {
     pub fn shows_held(&self) -> bool {
         self.shows_held
     }
+
+    /// Whether the stream gives a quantity at all.
+    pub fn gives(&self, quantity: Quantity) -> bool {
+        self.readings
+            .iter()
+            .any(|reading| reading.quantity == quantity)
+    }
 }

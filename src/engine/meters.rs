@@ -163,7 +163,7 @@ impl Meters {
         };
         state.good += 1;
         if let Some(then) = state.heard.filter(|then| at.since(*then) > SILENCE) {
-            benches.gap(now, meter, then, out);
+            benches.gap(now, meter, then, "the port was open and silent", out);
         }
         state.heard = Some(at);
         let Some((sample, has_main)) = state.sample(at, readings) else {

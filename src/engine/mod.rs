@@ -11,7 +11,7 @@ mod run;
 
 pub use ports::Ports;
 
-use crate::bench::{Benches, Done, Now, Out, Refusal};
+use crate::bench::{Benches, Done, Now, Out, Refusal, Shows};
 use crate::description::DescriptionError;
 use crate::input::{Input, Settings, What};
 use crate::meter::PortId;
@@ -82,6 +82,8 @@ pub struct Engine {
     settings: Settings,
     ports: Ports,
     meters: Meters,
+    /// What each meter's stream can show.
+    shows: Vec<Shows>,
     benches: Benches,
     out: Out,
 }
@@ -128,7 +130,7 @@ impl Engine {
             What::Closed { port, why } => self.closed(*port, why),
             What::Lost { port, count, why } => self.lost(*port, *count, why),
             What::Command(command) => {
-                let now = moment(self.now, self.wall, &self.settings);
+                let now = moment(self.now, self.wall, &self.settings, &self.shows);
                 let outcome = self.benches.command(now, command, &mut self.out);
                 self.meters.steer(now, &mut self.benches, &mut self.out);
                 output.outcomes.push((command.id, outcome));
@@ -166,12 +168,12 @@ impl Engine {
             meters: self.meters.view(&self.settings, &self.ports),
             jobs: self
                 .benches
-                .view(moment(self.now, self.wall, &self.settings)),
+                .view(moment(self.now, self.wall, &self.settings, &self.shows)),
         }
     }
 
     fn bytes(&mut self, port: PortId, at: Stamp, data: &[u8]) {
-        let now = moment(self.now, self.wall, &self.settings);
+        let now = moment(self.now, self.wall, &self.settings, &self.shows);
         let (meters, benches, out) = (&mut self.meters, &mut self.benches, &mut self.out);
         self.ports.bytes(port, at, data, &mut |at, heard| {
             meters.heard(at, heard, now, benches, out);
@@ -180,7 +182,7 @@ impl Engine {
 
     fn expire(&mut self, due: Stamp) {
         self.now = self.now.max(due);
-        let now = moment(self.now, self.wall, &self.settings);
+        let now = moment(self.now, self.wall, &self.settings, &self.shows);
         let (meters, benches, out) = (&mut self.meters, &mut self.benches, &mut self.out);
         self.ports.expire(due, &mut |at, heard| {
             meters.heard(at, heard, now, benches, out)
@@ -194,10 +196,11 @@ impl Engine {
 }
 
 /// Engine time with its wall time and what is in force then.
-fn moment(at: Stamp, wall: Wall, settings: &Settings) -> Now<'_> {
+fn moment<'a>(at: Stamp, wall: Wall, settings: &'a Settings, shows: &'a [Shows]) -> Now<'a> {
     Now {
         at,
         wall: wall.plus(at.since(Stamp::ZERO)),
         settings,
+        shows,
     }
 }

@@ -5,9 +5,11 @@ use std::sync::Arc;
 
 use super::EngineError;
 use super::meters::sooner;
+use crate::bench::Shows;
 use crate::description::{Heard, Plan, Stream};
 use crate::input::Settings;
 use crate::meter::{MeterId, PortId};
+use crate::reading::Quantity;
 use crate::stamp::Stamp;
 
 /// Every port with the stream that follows its description.
@@ -156,10 +158,16 @@ impl Ports {
             .map_or((false, ""), |port| (port.open, port.trouble.as_str()))
     }
 
-    /// Whether a port's description can say that a display is held.
-    pub fn shows_held(&self, port: PortId) -> bool {
+    /// What a port's description can show.
+    pub(super) fn shows(&self, port: PortId) -> Shows {
         self.ports
             .get(usize::from(port.0))
-            .is_some_and(|port| port.stream.plan().shows_held())
+            .map_or_else(Shows::default, |port| {
+                let plan = port.stream.plan();
+                Shows {
+                    held: plan.shows_held(),
+                    test_voltage: plan.gives(Quantity::TestVoltage),
+                }
+            })
     }
 }

@@ -41,6 +41,12 @@ impl Engine {
         self.settings = begin.settings.clone();
         self.ports = Ports::new(&self.settings)?;
         self.meters = Meters::new(&self.settings);
+        self.shows = self
+            .settings
+            .meters
+            .iter()
+            .map(|m| self.ports.shows(m.port))
+            .collect();
         self.benches = Benches::new();
         self.out.next_seq = begin.next_seq;
         let note = RunNote {
@@ -62,8 +68,10 @@ impl Engine {
             .iter()
             .map(|line| Recorded::from_line(line))
             .collect::<Result<_, _>>()?;
-        self.benches
-            .resume(&rows, moment(self.now, self.wall, &self.settings));
+        self.benches.resume(
+            &rows,
+            moment(self.now, self.wall, &self.settings, &self.shows),
+        );
         Ok(())
     }
 
@@ -81,8 +89,10 @@ impl Engine {
         let gone = self.ports.opened(port);
         if let Some(since) = gone {
             self.each_meter_on(port, |engine, meter| {
-                let now = moment(engine.now, engine.wall, &engine.settings);
-                engine.benches.gap(now, meter, since, &mut engine.out);
+                let now = moment(engine.now, engine.wall, &engine.settings, &engine.shows);
+                engine
+                    .benches
+                    .gap(now, meter, since, "connected again", &mut engine.out);
             });
         }
     }
@@ -125,12 +135,12 @@ impl Engine {
                 act(self, MeterId(id));
             }
         }
-        let now = moment(self.now, self.wall, &self.settings);
+        let now = moment(self.now, self.wall, &self.settings, &self.shows);
         self.meters.steer(now, &mut self.benches, &mut self.out);
     }
 
     fn reset(&mut self, meter: MeterId, why: Reset) {
-        let now = moment(self.now, self.wall, &self.settings);
+        let now = moment(self.now, self.wall, &self.settings, &self.shows);
         self.meters
             .reset(meter, why, now, &mut self.benches, &mut self.out);
     }
@@ -148,12 +158,12 @@ impl Engine {
             ),
         };
         self.out.row(row);
-        let now = moment(self.now, self.wall, &self.settings);
+        let now = moment(self.now, self.wall, &self.settings, &self.shows);
         self.benches.clock_step(now, &mut self.out);
         for (id, _) in (0_u16..).zip(0..self.settings.meters.len()) {
             self.reset(MeterId(id), Reset::ClockStep);
         }
-        let now = moment(self.now, self.wall, &self.settings);
+        let now = moment(self.now, self.wall, &self.settings, &self.shows);
         self.meters.steer(now, &mut self.benches, &mut self.out);
     }
 
@@ -161,11 +171,16 @@ impl Engine {
     pub(super) fn change(&mut self, settings: &Settings) -> Result<(), EngineError> {
         self.ports = Ports::new(settings)?;
         self.meters = Meters::new(settings);
+        self.shows = settings
+            .meters
+            .iter()
+            .map(|m| self.ports.shows(m.port))
+            .collect();
         self.settings = settings.clone();
         let mut row = self.plain(Event::Note);
         row.reason = String::from("settings changed");
         self.out.row(row);
-        let now = moment(self.now, self.wall, &self.settings);
+        let now = moment(self.now, self.wall, &self.settings, &self.shows);
         self.benches.clock_step(now, &mut self.out);
         self.meters.steer(now, &mut self.benches, &mut self.out);
         Ok(())

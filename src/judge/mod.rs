@@ -3,9 +3,33 @@
 //! Pure functions of a [`Case`]. A fact of the trade carries its source beside
 //! the line that uses it. No path here clears a ground that was not proven.
 
+mod bar;
+pub mod correction;
+pub mod ground;
+pub mod insulation;
+pub mod job;
+pub mod leads;
+pub mod profile;
+pub mod sets;
+pub mod table;
+pub mod uncertainty;
+pub mod voltage;
+pub mod winding;
+mod words;
+
 use core::time::Duration;
 
-use crate::limits::{Acceptance, GroundReference, MeasuredAt, Motor, Point};
+pub use ground::{ground_path, proof_due, proven_after};
+pub use job::{Outcome, PointResult, STANDING, Standing, do_not_energize, job_outcome};
+pub use leads::{Leads, leads_after, leads_before};
+pub use profile::{Minimum, MinimumError, insulation_minimum, mark};
+pub use sets::{Part, three_phase, three_wire};
+pub use voltage::{
+    Allowance, Forbidden, check_test_voltage, discharge_time, forbidden_voltage,
+    may_insulation_test, voltage_present, voltage_step,
+};
+
+use crate::limits::{Acceptance, GroundReference, MeasuredAt, Motor, Point, Test};
 use crate::meter::Meter;
 use crate::quantity::{Celsius, Decimal, Volts};
 use crate::reading::Take;
@@ -128,4 +152,45 @@ pub struct Judgement {
     pub acceptance: Option<Acceptance>,
     /// U, k = 2.
     pub uncertainty_ohms: Option<Decimal>,
+}
+
+impl Judgement {
+    /// A judgement without numbers.
+    pub fn bare(verdict: Verdict, finding: Option<Finding>, reason: impl Into<String>) -> Self {
+        Self {
+            verdict,
+            finding,
+            reason: reason.into(),
+            leads_ohms: None,
+            cable_ohms: None,
+            judged_ohms: None,
+            lower_ohms: None,
+            upper_ohms: None,
+            limits_from: String::new(),
+            acceptance: None,
+            uncertainty_ohms: None,
+        }
+    }
+}
+
+/// Judges one taken value by the rules of its test. `leads after` is held
+/// against the null in [`Around`]; what holds over several values is in
+/// [`three_wire`] and [`three_phase`].
+pub fn value(case: &Case<'_>) -> Judgement {
+    match case.point.test {
+        Test::Winding => winding::winding(case),
+        Test::Sensor => winding::sensor(case),
+        Test::Ground => ground::ground(case),
+        Test::Insulation => insulation::insulation(case),
+        Test::GroundPath => ground_path(case).1,
+        Test::Leads if case.point.name.as_str() == "after" => {
+            leads_after(case.meter, case.take, case.around.null.map(|n| n.ohms)).judgement
+        }
+        Test::Leads => leads_before(case.meter, case.take).judgement,
+        Test::Dead | Test::Ratio | Test::Temperature => Judgement::bare(
+            Verdict::NotJudged,
+            None,
+            "logged as it is: nothing to judge it by",
+        ),
+    }
 }

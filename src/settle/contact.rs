@@ -171,7 +171,7 @@ impl Contact {
 
     /// A plateau broke off.
     fn broke(&mut self) {
-        if !self.window.is_empty() {
+        if self.window.readings() >= 3 {
             self.false_plateau = self.false_plateau.max(self.window.dwell());
             self.breaks += 1.0;
         }

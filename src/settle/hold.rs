@@ -33,15 +33,21 @@ pub(super) enum Press {
     PulledDown,
 }
 
+/// Voltages kept: 4 s at two a second.
+const PAST: usize = 8;
+
 /// Where the voltage stays: for a ramp that stalls.
 #[derive(Clone, Copy, Debug, Default)]
 struct Ramp {
     /// Since when at least a tenth of the nominal voltage is on.
     since: Option<Stamp>,
-    /// Voltages of the last seconds, one each half second.
-    past: [(Stamp, f64); 8],
+    /// Voltages of the last seconds, one each half second, newest first.
+    past: [(Stamp, f64); PAST],
     used: usize,
+    /// The least voltage before it rose, and the most since.
     least: f64,
+    most: f64,
+    most_at: Stamp,
 }
 
 /// One meter's hold.
@@ -63,6 +69,9 @@ pub(super) struct Holding {
     lead_off: Option<Stamp>,
     over: bool,
     person: bool,
+    /// The least voltage since a run ended, and whether the button is up again.
+    least: f64,
+    up: bool,
 }
 
 impl Holding {
@@ -82,6 +91,8 @@ impl Holding {
             lead_off: None,
             over: false,
             person: false,
+            least: f64::INFINITY,
+            up: false,
         }
     }
 
@@ -185,18 +196,13 @@ impl Holding {
         self.heard = at;
         self.volts = volts;
         self.reached = self.reached.max(volts);
+        if !matches!(self.press, Press::Waiting | Press::Running { .. }) {
+            self.ended(sample, volts, spec);
+        }
         let take = match self.press {
             Press::Waiting => self.waiting(at, sample, volts, spec),
             Press::Running { .. } => self.running(at, sample, volts, spec),
-            Press::Taken | Press::LetGo | Press::PulledDown => {
-                // Well below what any run needs: the button is up.
-                if volts < 0.5 * rules::PRESSED * spec.nominal.0
-                    || volts < 0.3 * spec.start_frac * spec.nominal.0 && sample_over(sample)
-                {
-                    self.released(spec);
-                }
-                None
-            }
+            Press::Taken | Press::LetGo | Press::PulledDown => None,
         };
         match sample.got {
             Got::Value(shown) => {
@@ -207,6 +213,21 @@ impl Holding {
             _ => self.over = true,
         }
         take
+    }
+
+    /// A run ended; the next begins when the voltage has been away and comes again.
+    fn ended(&mut self, sample: &Sample, volts: f64, spec: &Hold) {
+        let nominal = spec.nominal.0;
+        self.least = self.least.min(volts);
+        self.up |= volts < 0.5 * rules::PRESSED * nominal
+            || volts < 0.3 * spec.start_frac * nominal && sample_over(sample)
+            || self.least < 0.5 * nominal && volts > 1.3 * self.least + 0.02 * nominal;
+        if self.up && volts >= rules::PRESSED * nominal && volts > 1.2 * self.least {
+            let least = self.least;
+            self.released(spec);
+            self.ramp.least = least;
+            self.reached = volts;
+        }
     }
 
     fn released(&mut self, spec: &Hold) {
@@ -240,23 +261,14 @@ impl Holding {
             self.reached = volts;
             return None;
         }
-        let since = *self.ramp.since.get_or_insert(at);
-        self.ramp.keep(at, volts);
-        if at.since(since).as_secs_f64() < rules::PULLED_SECONDS {
-            return None;
+        if self.ramp.since.is_none() && self.ramp.used == 0 {
+            self.ramp.since = Some(at);
+            if self.ramp.least == 0.0 {
+                self.ramp.least = volts;
+            }
         }
-        let rise = volts - self.ramp.before(at, rules::PULLED_SECONDS);
-        let noise = rules::RAMP_NOISE * nominal;
-        let rising =
-            rise > rules::RAMP_RISE * nominal || rise > noise && rise > 0.75 * (start - volts);
-        if rising {
-            return None;
-        }
-        // What is left of an earlier test dies away, and never rose in this press.
-        let rose = self.reached - self.ramp.least > 0.05 * nominal && self.ramp.least < start;
-        let dying = -rise > 0.1 * volts;
-        let falling = self.ohms[1] > 0.0 && !sample_over(sample);
-        if dying && !(rose && falling && volts > 0.6 * self.reached) {
+        self.ramp.keep(at, volts, rules::RAMP_NOISE * nominal);
+        if !self.stays_below(at, sample, volts, spec) {
             return None;
         }
         if let Some((step, on)) = self.other_step(at, volts) {
@@ -265,6 +277,43 @@ impl Holding {
             return self.running(at, sample, volts, spec);
         }
         Some(self.pulled_down(at, sample))
+    }
+
+    /// Whether the voltage stays below the start, or falls together with the
+    /// resistance. A ramp still rises; what is left of an earlier test dies
+    /// away and never rose in this press.
+    fn stays_below(&self, at: Stamp, sample: &Sample, volts: f64, spec: &Hold) -> bool {
+        let nominal = spec.nominal.0;
+        let Some(since) = self.ramp.since else {
+            return false;
+        };
+        let pressed = at.since(since).as_secs_f64();
+        if pressed < rules::PULLED_SECONDS {
+            return false;
+        }
+        let (least, most) = self.ramp.span(at, rules::PULLED_SECONDS, volts);
+        let rise = volts - self.ramp.before(at, rules::PULLED_SECONDS);
+        let noise = rules::RAMP_NOISE * nominal;
+        if rise > noise && rise > 0.75 * (spec.start_frac * nominal - volts) {
+            return false;
+        }
+        if most - least <= (rules::RAMP_RISE * nominal).min(0.1 * volts) {
+            return true;
+        }
+        let rose = self.ramp.most - self.ramp.least > 0.05 * nominal;
+        let peaked = at.since(self.ramp.most_at).as_secs_f64() >= rules::PULLED_SECONDS;
+        if !rose || !peaked {
+            return false;
+        }
+        let together = match sample.got {
+            Got::Value(shown) => {
+                shown.value.to_f64() <= self.ohms[0] && self.ohms[0] <= self.ohms[1]
+            }
+            _ => false,
+        };
+        // A release collapses; a weak tester gives way slowly.
+        let slowly = volts > 0.5 * self.ramp.before(at, 1.0);
+        slowly && (together && rise < 0.0 || pressed >= rules::WAVER_SECONDS)
     }
 
     /// The step of the tester on which a steady voltage is its own nominal one.
@@ -291,13 +340,17 @@ impl Holding {
                 Some(began) => began,
                 None => {
                     self.before_sag = self.ohms[0];
+                    self.least = volts;
                     self.ramp = Ramp::default();
                     self.sagging = Some(at);
                     at
                 }
             };
-            self.ramp.keep(at, volts);
-            if at.since(began).as_secs_f64() < rules::SAG_SECONDS {
+            self.ramp.keep(at, volts, 0.0);
+            self.least = self.least.min(volts);
+            // Gone in two readings is a release, however soon the next press comes.
+            let gone = began < at && self.least < 2.0 * rules::PRESSED * self.nominal;
+            if !gone && at.since(began).as_secs_f64() < rules::SAG_SECONDS {
                 return None;
             }
             return Some(self.fell(at, sample, volts, spec));
@@ -332,6 +385,7 @@ impl Holding {
                 next: next + 1,
             }
         } else {
+            (self.least, self.up) = (f64::INFINITY, false);
             Press::Taken
         };
         let measured = spec.voltage_measured.then_some(Volts(volts));
@@ -360,8 +414,7 @@ impl Holding {
         }
         let growth = (now / before).max(1.0);
         match full_scale {
-            // Twice the growth of the last step may lead there, and not more.
-            Some(full) => now * growth * growth * 1.3 < full.to_f64(),
+            Some(full) => now * libm::pow(growth, rules::GROWTH_POWER) * 1.3 < full.to_f64(),
             None => growth < 1.2,
         }
     }
@@ -372,13 +425,16 @@ impl Holding {
             Got::Value(shown) => shown.value.to_f64(),
             _ => f64::INFINITY,
         };
-        let slowly = volts >= 0.7 * self.ramp.before(at, rules::PULLED_SECONDS)
-            && volts >= rules::PRESSED * self.nominal;
-        if slowly && shown < 0.9 * self.before_sag {
-            return self.pulled_down(at, sample);
-        }
-        let why = self.lost();
-        self.abort(at, why, spec)
+        let slowly = volts >= 0.6 * self.ramp.before(at, rules::PULLED_SECONDS)
+            && self.least >= 2.0 * rules::PRESSED * self.nominal;
+        let take = if slowly && shown < 0.9 * self.before_sag {
+            self.pulled_down(at, sample)
+        } else {
+            let why = self.lost();
+            self.abort(at, why, spec)
+        };
+        self.ended(sample, volts, spec);
+        take
     }
 
     /// Whether too little voltage was a release or a sag.
@@ -401,12 +457,14 @@ impl Holding {
         };
         let held = self.elapsed(at);
         self.press = Press::PulledDown;
+        (self.least, self.up) = (f64::INFINITY, false);
         self.take(at, outcome, held, Some(Volts(self.reached)), Some(sample))
     }
 
     fn abort(&mut self, at: Stamp, why: Abort, spec: &Hold) -> Take {
         let held = self.elapsed(at);
         self.press = Press::LetGo;
+        (self.least, self.up) = (f64::INFINITY, false);
         let reached = spec.voltage_measured.then_some(Volts(self.reached));
         self.take(at, Outcome::Aborted(why), held, reached, None)
     }
@@ -444,13 +502,26 @@ impl Holding {
 
 impl Ramp {
     /// Keeps a voltage, at most two a second.
-    fn keep(&mut self, at: Stamp, volts: f64) {
+    fn keep(&mut self, at: Stamp, volts: f64, noise: f64) {
+        if volts > self.most + noise {
+            (self.most, self.most_at) = (volts, at);
+        }
         if self.used > 0 && at.since(self.past[0].0) < Duration::from_millis(450) {
             return;
         }
-        self.past.copy_within(0..7, 1);
+        self.past.copy_within(0..PAST - 1, 1);
         self.past[0] = (at, volts);
-        self.used = (self.used + 1).min(8);
+        self.used = (self.used + 1).min(PAST);
+    }
+
+    /// Least and most of the last `seconds`, `volts` included.
+    fn span(&self, at: Stamp, seconds: f64, volts: f64) -> (f64, f64) {
+        self.past[..self.used]
+            .iter()
+            .take_while(|(then, _)| at.since(*then).as_secs_f64() <= seconds)
+            .fold((volts, volts), |(least, most), (_, volts)| {
+                (least.min(*volts), most.max(*volts))
+            })
     }
 
     /// The voltage about `seconds` ago, or the oldest kept.

@@ -52,7 +52,7 @@ pub(super) const DRIFT_DOUBT: f64 = 4.0;
 /// Standard errors that count as doubt.
 pub(super) const DOUBT: f64 = 1.6;
 /// The mean may be in doubt by this part of the tolerance (one standard error).
-pub(super) const MEAN_DOUBT: f64 = 0.22;
+pub(super) const MEAN_DOUBT: f64 = 0.26;
 /// What is still to come must stay below this part of the tolerance.
 pub(super) const TO_COME: f64 = 0.4;
 /// A change from one window to the next below this part of the tolerance is no tail.
@@ -80,12 +80,17 @@ pub(super) const PULLED_SECONDS: f64 = 3.0;
 pub(super) const RAMP_RISE: f64 = 0.04;
 /// Rise in 3 s, as part of the nominal voltage, that is only noise.
 pub(super) const RAMP_NOISE: f64 = 0.006;
+/// Seconds below the start after which a voltage that only wavers is pulled down too.
+pub(super) const WAVER_SECONDS: f64 = 8.0;
 /// Seconds of too little voltage that lose a hold, "about 1 s".
 pub(super) const SAG_SECONDS: f64 = 0.9;
 /// Seconds of silence after too little voltage that lose it too.
 pub(super) const SAG_SILENT: f64 = 2.0;
 /// Seconds after a mark in which a reading counts for it; never interpolated.
 pub(super) const MARK_WAIT: f64 = 2.0;
+/// Growth of the last step, to this power, may still lead to over-range: while
+/// the voltage rises a good winding's reading multiplies from reading to reading.
+pub(super) const GROWTH_POWER: f64 = 4.0;
 /// Test voltages of testers, for one that was set to another than planned (common practice).
 pub(super) const STEPS: [f64; 8] = [50.0, 100.0, 250.0, 500.0, 1000.0, 2500.0, 5000.0, 10000.0];
 /// Amperes from which a tester at a lower step is rather one that is pulled

@@ -178,9 +178,9 @@ impl Window {
         self.dwell += dwell;
         self.readings = self.readings.saturating_add(1);
         let bin = &mut self.bins[self.newest];
-        if bin.dwell + dwell <= BIN_SECONDS {
+        if bin.dwell + 0.5 * dwell <= BIN_SECONDS {
             bin.add(x, dwell);
-            return bin.dwell + 0.5 * dwell >= BIN_SECONDS;
+            return bin.dwell + 0.5 * dwell > BIN_SECONDS;
         }
         self.newest = (self.newest + 1) % BINS;
         self.used = (self.used + 1).min(BINS);
@@ -294,11 +294,12 @@ fn line(sum: &Sums) -> Line {
     let rest = (xx - slope * tx).max(0.0);
     let variance = rest / (n - 2.0).max(1.0);
     // Neighbours that resemble each other (a display filter, a slow swing)
-    // make fewer independent values: the ratio of the mean square step to the
+    // make fewer independent values, ones that alternate (mains pickup) a better
+    // mean: the ratio of the mean square step to the
     // variance, 2 for independent ones, says how many (von Neumann).
     let step = sum.steps / (n - 1.0).max(1.0);
     let alike = if variance > 1e-9 {
-        (2.0 * variance / step.max(1e-9)).clamp(1.0, 6.0)
+        (2.0 * variance / step.max(1e-9)).clamp(0.5, 6.0)
     } else {
         1.0
     };

@@ -454,10 +454,19 @@ fn a_full_queue_holds_bytes_back_and_says_what_may_be_lost() {
 #[test]
 fn what_arrived_before_the_stop_is_still_handed_over() {
     let pty = Pty::new();
-    let mut bench = Bench::new(vec![serial(&pty.path)]);
-    bench.expect(0, "opened");
+    // `opened` fills the queue, so the line is still in the source's hands.
+    let limit = Limit {
+        inputs: 1,
+        bytes: 1_000_000,
+    };
+    let mut bench = Bench::asking(vec![serial(&pty.path)], &[], limit, |_| None);
+    bench.running.as_ref().unwrap().all_tried();
     pty.write(b"last words\n");
-    bench.running.take().unwrap().stop();
+    std::thread::sleep(Duration::from_millis(300));
+    let running = bench.running.take().unwrap();
+    let stopped = std::thread::spawn(move || running.stop());
+    std::thread::sleep(Duration::from_millis(100));
     while bench.receiver.recv_all(None, &mut bench.got) != Woken::Closed {}
     assert_eq!(bench.story(0), "opened\nlast words\\n");
+    stopped.join().unwrap();
 }

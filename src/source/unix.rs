@@ -52,6 +52,7 @@ pub(super) fn start(
         stop: Arc::clone(&asked),
         tried: EndsTried(Arc::clone(tried)),
         blocks: Blocks::new(),
+        busy: false,
     };
     let thread = std::thread::Builder::new()
         .name(String::from("source"))
@@ -71,6 +72,8 @@ struct Listener {
     stop: Arc<AtomicBool>,
     tried: EndsTried,
     blocks: Blocks,
+    /// Whether the last rounds followed each other closely.
+    busy: bool,
 }
 
 /// Whoever waits for the first tries is let go when the thread ends, however it ends.
@@ -102,23 +105,40 @@ impl Listener {
     }
 
     /// Waits for something to do, and when busy for the next round's moment.
+    /// `None`: a descriptor of ours cannot be waited on, and there is no
+    /// listening without it.
     fn wait(&mut self, last: Stamp, stopping: bool, ready: &mut Vec<Ready>) -> Option<Stamp> {
+        if stopping {
+            self.poller.wait(Duration::ZERO, ready).ok()?;
+            return Some(self.clock.now());
+        }
+        // While busy it pays to sleep without being woken by the first byte.
+        if self.busy {
+            self.sleep_out(last);
+            self.poller.wait(Duration::ZERO, ready).ok()?;
+            self.busy = !ready.is_empty();
+            if self.busy {
+                return Some(self.clock.now());
+            }
+        }
         let now = self.clock.now();
         let due = self.due.iter().copied().min().unwrap_or(NEVER);
-        let wait = match stopping {
-            true => Duration::ZERO,
-            false => due.since(now).min(LONGEST),
-        };
-        // A descriptor of ours that cannot be waited on: there is no listening without it.
+        let wait = due.since(now).min(LONGEST);
         self.poller.wait(wait, ready).ok()?;
-        let mut now = self.clock.now();
-        let since = now.since(last);
-        if !ready.is_empty() && since < ROUND && !stopping {
-            std::thread::sleep(ROUND - since);
-            self.poller.wait(Duration::ZERO, ready).ok()?;
-            now = self.clock.now();
+        let now = self.clock.now();
+        self.busy = !ready.is_empty() && now.since(last) < ROUND;
+        if !self.busy {
+            return Some(now);
         }
-        Some(now)
+        self.sleep_out(last);
+        self.poller.wait(Duration::ZERO, ready).ok()?;
+        Some(self.clock.now())
+    }
+
+    /// Sleeps until the next round's moment.
+    fn sleep_out(&self, last: Stamp) {
+        let since = self.clock.now().since(last);
+        std::thread::sleep(ROUND.saturating_sub(since));
     }
 
     /// Reads all that is ready, then does what is due: an answer that has

@@ -5,5 +5,6 @@ mod run;
 
 mod motors;
 mod protocols;
+mod journey;
 mod tidy;
 mod usage;

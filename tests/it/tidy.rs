@@ -17,6 +17,7 @@ const LAYERS: [&[&str]; 5] = [
     &["description", "bench", "engine"],
     &[
         "clock",
+        "disk",
         "source",
         "capture",
         "log",

@@ -1,0 +1,214 @@
+//! What a person is told: one action, in short plain words, cautions first.
+//!
+//! Clips are called A and B: colours differ from bench to bench. Nothing here
+//! ever says that energizing is safe.
+
+use crate::input::Attestation;
+use crate::limits::{GroundReference, Kind};
+use crate::view::Ask;
+
+use super::Now;
+use super::job::Job;
+use super::sheet::Role;
+use super::step::{Step, typed_voltage};
+
+/// The words for a step.
+pub(super) fn ask(job: &Job, now: &Now<'_>, step: Step) -> Ask {
+    let mut ask = Ask::default();
+    if let Some(at) = step.entry() {
+        let entry = &job.entries[at];
+        ask.test = entry.point.test.to_string();
+        ask.point = entry.point.name.to_string();
+        ask.meter = entry
+            .meter
+            .as_ref()
+            .map(|m| m.to_string())
+            .unwrap_or_default();
+    }
+    match step {
+        Step::Confirm(what, at) => {
+            ask.confirm = Some(what);
+            (ask.say, ask.cautions) = confirm(job, what, at);
+        }
+        Step::Measure(at) => {
+            let role = job.entries[at].role;
+            (ask.say, ask.cautions) = measure(job, now, at);
+            ask.clips_on = role != Role::Insulation;
+        }
+        Step::Contact(_) => {
+            ask.say = String::from(
+                "Leave clip A on the winding. Move clip B from ground to a second lead of that winding: its value returns.",
+            );
+        }
+        Step::Stop => {
+            ask.say = String::from(
+                "Stop: voltage is on the clips. Take them off and find where it comes from.",
+            );
+            ask.cautions.push(String::from(DEAD_FIRST));
+        }
+        Step::Aside => {
+            ask.say = String::from("Set aside. Go on with this job when its bench is free.")
+        }
+        Step::Finished => ask.say = String::from("Nothing is left to measure."),
+    }
+    ask
+}
+
+const DEAD_FIRST: &str = "Licensed people under local rules: off, locked out, proven dead again before anyone touches it.";
+const HIGH_VOLTAGE: &str =
+    "The test voltage can kill or injure. Licensed people under local rules only.";
+
+fn confirm(job: &Job, what: Attestation, at: usize) -> (String, Vec<String>) {
+    let one = |caution: &str| vec![caution.to_owned()];
+    match what {
+        Attestation::Dead => (
+            String::from("Confirm: off, locked out, proven dead, shaft at rest."),
+            vec![
+                String::from(
+                    "Licensed people only, under local rules. Try the tester on a known source before and after.",
+                ),
+                String::from("A turning rotor can make voltage. Capacitors keep theirs."),
+            ],
+        ),
+        Attestation::DisplayFollows => (
+            format!(
+                "Open the clips of {}, then join them. Confirm that the display changes.",
+                name(job, at)
+            ),
+            one("This meter does not tell whether its display is held."),
+        ),
+        Attestation::Disconnected => {
+            let mut cautions = one(
+                "Drive, soft starter, control box, arrester, capacitor: each would be damaged or would hide a fault.",
+            );
+            if !job.plan.motor.sensors.is_empty() {
+                cautions.push(String::from(
+                    "Join the sensor leads and connect them to ground. Sensors never get a test voltage.",
+                ));
+            }
+            (
+                String::from("Confirm: nothing but the motor and its cable is in the circuit."),
+                cautions,
+            )
+        }
+        Attestation::StandClear => (
+            format!(
+                "Clip A on all leads joined, clip B on {}. Confirm: everyone stands clear.",
+                ground(job)
+            ),
+            one(HIGH_VOLTAGE),
+        ),
+        Attestation::VoltageOn => (
+            format!(
+                "Set {}. Press the test button and confirm at once: voltage on.",
+                volts(job)
+            ),
+            one(HIGH_VOLTAGE),
+        ),
+        Attestation::VoltageOff => (
+            String::from("Let go of the test button. Confirm: the test voltage is off."),
+            one("Time until then counts as time under voltage. Do not touch the winding yet."),
+        ),
+        Attestation::BothEnds => (
+            format!(
+                "Look at both clips before you move them. Confirm: clip A is on the winding, clip B on {}.",
+                ground(job)
+            ),
+            one("The winding is charged: look, do not touch."),
+        ),
+        Attestation::ShortedToGround => (
+            String::from("Short the winding to ground and leave it shorted. Confirm: shorted."),
+            one(
+                "The winding holds its charge. Use the tester's own discharge or an insulated lead.",
+            ),
+        ),
+    }
+}
+
+fn measure(job: &Job, now: &Now<'_>, at: usize) -> (String, Vec<String>) {
+    let entry = &job.entries[at];
+    let say = match entry.role {
+        Role::LeadsBefore if entry.taken.is_some() => format!(
+            "Join clip A and clip B of {} again: the leads are not proven.",
+            name(job, at)
+        ),
+        Role::LeadsBefore => format!("Join clip A and clip B of {}.", name(job, at)),
+        Role::LeadsAfter => format!(
+            "Join clip A and clip B of {} once more: this proves what was read between.",
+            name(job, at)
+        ),
+        Role::GroundPath => String::from(ground_path(job.plan.ground_reference)),
+        Role::Winding => winding(job.plan.motor.kind, entry.point.name.as_str()),
+        Role::Ground => format!(
+            "Clip A on a winding lead, clip B on {}. If it reads over-range, look at both clips, then say: clips on.",
+            ground(job)
+        ),
+        Role::Insulation if typed_voltage(job, now, at) => {
+            String::from("Hold the test voltage until the value is taken.")
+        }
+        Role::Insulation => format!(
+            "Set {}. Press and hold until the value is taken.",
+            volts(job)
+        ),
+        Role::Dead | Role::Set => String::new(),
+    };
+    let cautions = match entry.role {
+        _ if job.live.returned => vec![DEAD_FIRST.to_owned()],
+        Role::Insulation => vec![HIGH_VOLTAGE.to_owned()],
+        _ => Vec::new(),
+    };
+    (say, cautions)
+}
+
+fn name(job: &Job, at: usize) -> &str {
+    job.entries[at]
+        .meter
+        .as_ref()
+        .map_or("the meter", |m| m.as_str())
+}
+
+fn volts(job: &Job) -> String {
+    job.planned().map_or_else(
+        || String::from("the test voltage"),
+        |v| format!("{} V", v.0),
+    )
+}
+
+/// What clip B holds on a ground test.
+fn ground(job: &Job) -> &'static str {
+    match job.plan.ground_reference {
+        GroundReference::Frame => "the bare frame",
+        GroundReference::GroundConductor => "the ground conductor",
+        GroundReference::MetalPipe => "the metal pipe",
+        GroundReference::Casing => "the casing",
+        GroundReference::Other => "the ground",
+    }
+}
+
+fn ground_path(reference: GroundReference) -> &'static str {
+    match reference {
+        GroundReference::Frame => "Clip A on the bare frame, clip B on the ground conductor.",
+        GroundReference::GroundConductor => "Clip A on the ground conductor, clip B on the casing.",
+        GroundReference::MetalPipe => "Clip A on the metal pipe, clip B on the ground conductor.",
+        GroundReference::Casing => "Clip A on the casing, clip B on the ground conductor.",
+        GroundReference::Other => "Clip A on the ground you use, clip B on a second ground.",
+    }
+}
+
+/// One clip moves at a time.
+fn winding(kind: Kind, point: &str) -> String {
+    match (kind, point) {
+        (Kind::TwoWire, "main") => String::from("Clip A on lead 1, clip B on lead 2."),
+        (Kind::ThreeWire, "main") => String::from("Clip A on common, clip B on run."),
+        (Kind::ThreeWire, "start") => String::from("Clip A stays on common. Move clip B to start."),
+        (Kind::ThreeWire, "total") => String::from("Clip B stays on start. Move clip A to run."),
+        (Kind::ThreePhase, "line_12") => String::from("Clip A on line 1, clip B on line 2."),
+        (Kind::ThreePhase, "line_23") => {
+            String::from("Clip B stays on line 2. Move clip A to line 3.")
+        }
+        (Kind::ThreePhase, "line_31") => {
+            String::from("Clip A stays on line 3. Move clip B to line 1.")
+        }
+        (_, other) => format!("Clip A and clip B on the ends of {other}."),
+    }
+}

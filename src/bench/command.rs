@@ -1,0 +1,452 @@
+//! What a person asks for, carried out or refused.
+//!
+//! A refusal says what was expected, what was found and what to do, and then
+//! nothing has changed: everything is checked before the first row goes out.
+
+use crate::input::{Act, Attestation, Command, JobPlan};
+use crate::judge::Contact;
+use crate::limits::Point;
+use crate::meter::MeterId;
+use crate::row::{Event, Row};
+use crate::settle::Reset;
+use crate::text::Text;
+use crate::view::JobState;
+
+use super::job::Job;
+use super::ledger::{AGAIN, SKIPPED};
+use super::sheet::Role;
+use super::step::{Step, step};
+use super::{Benches, Done, Now, Out, Refusal, Steer, refuse, rows, start, take, typed, withdraw};
+
+impl Benches {
+    pub(super) fn act(
+        &mut self,
+        now: &Now<'_>,
+        command: &Command,
+        out: &mut Out,
+    ) -> Result<Done, Refusal> {
+        match &command.act {
+            Act::StartJob(plan) => self.start(now, plan, out),
+            Act::Confirm { job, what } => self.confirm(now, job, *what, out),
+            Act::ClipsOn { job } => self.clips_on(now, job, out),
+            Act::Again { meter } => again(now, meter, out),
+            Act::Redo { job, point } => self.redo(now, job, point, out),
+            Act::Skip { job, point, reason } => self.skip(now, job, point.as_ref(), reason, out),
+            Act::Withdraw { seq, reason } => withdraw::withdraw(self, now, *seq, reason, out),
+            Act::Park { job, reason } => self.park(now, job, reason, out),
+            Act::GoOn { job } => self.go_on(now, job, out),
+            Act::EndJob { job } => self.end_job(now, job, out),
+            Act::Enter(entered) => typed::enter(self, now, entered, out),
+            Act::Note { job, note } => self.note(now, command, job.as_ref(), note, out),
+        }
+    }
+
+    fn start(&mut self, now: &Now<'_>, plan: &JobPlan, out: &mut Out) -> Result<Done, Refusal> {
+        let bench = start::bench(now, plan.bench.as_ref())?;
+        if let Some(at) = self.active(&bench) {
+            return Err(refuse(format!(
+                "bench {bench} has job {} ({}); park or end it first",
+                self.jobs[at].name, self.jobs[at].plan.asset
+            )));
+        }
+        let meters = start::meters(now, &bench)?;
+        start::check_profile(plan)?;
+        if let Some(left) = self.discharging(&plan.asset, now) {
+            return Err(refuse(format!(
+                "{} is being discharged: keep it shorted to ground for {left} s more, then start",
+                plan.asset
+            )));
+        }
+        let name = format!("J{}", out.next_seq);
+        let job = Job::new(name, bench, plan.clone(), meters);
+        let seq = out.row(start::start_row(now, &job));
+        let done = done(&job, seq);
+        self.jobs.push(job);
+        Ok(done)
+    }
+
+    fn confirm(
+        &mut self,
+        now: &Now<'_>,
+        job: &Text,
+        what: Attestation,
+        out: &mut Out,
+    ) -> Result<Done, Refusal> {
+        let at = self.job(job)?;
+        let asked = self.step_of(at, now);
+        let job = &mut self.jobs[at];
+        let off_any_time = what == Attestation::VoltageOff
+            && job.state == JobState::Active
+            && job.live.charge.is_on();
+        let entry = match asked {
+            Step::Confirm(asked, entry) if asked == what => entry,
+            _ if off_any_time => job.place(Role::Insulation, None).unwrap_or_default(),
+            _ => {
+                return Err(refuse(format!(
+                    "{what} is not what is asked now; asked is: {}",
+                    super::ask::ask(job, now, asked).say
+                )));
+            }
+        };
+        let mut row = rows::of_job(now, job, Event::Attested);
+        rows::at_point(&mut row, &job.entries[entry].point);
+        let meter = job.entries[entry]
+            .meter
+            .as_ref()
+            .and_then(|name| rows::named(now, name.as_str()));
+        if let Some((_, meter)) = meter {
+            rows::with_meter(&mut row, now.settings, meter);
+        }
+        row.reason = attested(what).to_owned();
+        self.hold(now, at, entry, what, meter.map(|(id, _)| id), &mut row, out);
+        let job = &mut self.jobs[at];
+        let seq = job.put(row, out);
+        Ok(done(job, seq))
+    }
+
+    /// What a person's word changes.
+    #[expect(
+        clippy::too_many_arguments,
+        reason = "one match over everything that can be attested"
+    )]
+    fn hold(
+        &mut self,
+        now: &Now<'_>,
+        at: usize,
+        entry: usize,
+        what: Attestation,
+        meter: Option<MeterId>,
+        row: &mut Row,
+        out: &mut Out,
+    ) {
+        let live = &mut self.jobs[at].live;
+        match what {
+            Attestation::Dead => live.returned = false,
+            Attestation::Disconnected => live.disconnected = true,
+            Attestation::StandClear => live.clear = true,
+            Attestation::DisplayFollows => {
+                live.follows.insert(Text::clean(&row.meter));
+            }
+            Attestation::VoltageOn => {
+                live.charge.on(now.at);
+                if let Some(meter) = meter {
+                    // The hold must be what settling waits for before its clock starts.
+                    self.respec(now, out);
+                    out.steer.push((meter, Steer::Voltage(true)));
+                }
+            }
+            Attestation::VoltageOff => {
+                live.let_go = false;
+                live.charge.off(now.at);
+                row.elapsed_s = rows::seconds(live.charge.on_for(now.at));
+                if let Some(meter) = meter {
+                    out.steer.push((meter, Steer::Voltage(false)));
+                }
+            }
+            Attestation::BothEnds => {
+                for pending in live.pending.iter_mut().filter(|p| p.entry == entry) {
+                    pending.contact = Contact::Attested;
+                    pending.contact_due = false;
+                    row.of_seq = Some(pending.seq);
+                }
+            }
+            Attestation::ShortedToGround => {
+                let on = live.charge.on_for(now.at);
+                let stays = live.charge.shorted(now.at);
+                row.elapsed_s = rows::seconds(on);
+                let (on, stays) = (on.as_secs_f64().ceil(), stays.as_secs_f64().ceil());
+                row.reason = format!(
+                    "{}; under voltage for {on} s: keep it shorted for {stays} s",
+                    row.reason
+                );
+            }
+        }
+    }
+
+    fn clips_on(&mut self, now: &Now<'_>, job: &Text, out: &mut Out) -> Result<Done, Refusal> {
+        let at = self.job(job)?;
+        let asked = self.step_of(at, now);
+        let job = &self.jobs[at];
+        let ask = super::ask::ask(job, now, asked);
+        let meter = rows::named(now, &ask.meter);
+        match meter {
+            Some((meter, _)) if ask.clips_on => {
+                out.steer.push((meter, Steer::ClipsOn));
+                Ok(Done {
+                    job: Some(job.name.clone()),
+                    seq: None,
+                })
+            }
+            _ => Err(refuse(format!(
+                "\"clips on\" is no answer now; asked is: {}",
+                ask.say
+            ))),
+        }
+    }
+
+    fn redo(
+        &mut self,
+        now: &Now<'_>,
+        job: &Text,
+        point: &Point,
+        out: &mut Out,
+    ) -> Result<Done, Refusal> {
+        let at = self.running(job)?;
+        let place = place(&self.jobs[at], point)?;
+        let job = &mut self.jobs[at];
+        let role = job.entries[place].role;
+        if matches!(role, Role::Dead | Role::Set) {
+            return Err(refuse(format!(
+                "{point} is not measured; redo the points that it rests on"
+            )));
+        }
+        let mut row = word(now, job, place);
+        row.reason = AGAIN.to_owned();
+        row.of_seq = job.entries[place].taken.as_ref().map(|t| t.seq);
+        let seq = job.put(row, out);
+        if role == Role::LeadsBefore {
+            let meter = job.entries[place].meter.clone();
+            job.unprove(meter.as_ref());
+            job.live.forced.extend(meter);
+        }
+        let meter = job.entries[place].meter.clone();
+        if let Some((id, _)) = meter.and_then(|m| rows::named(now, m.as_str())) {
+            out.steer.push((id, Steer::Reset(Reset::Again)));
+        }
+        Ok(done(&self.jobs[at], seq))
+    }
+
+    fn skip(
+        &mut self,
+        now: &Now<'_>,
+        job: &Text,
+        point: Option<&Point>,
+        reason: &Text,
+        out: &mut Out,
+    ) -> Result<Done, Refusal> {
+        let at = self.running(job)?;
+        if reason.is_empty() {
+            return Err(refuse("a point is left out only with a reason; say why"));
+        }
+        let asked = self.step_of(at, now);
+        let job = &mut self.jobs[at];
+        let place = match point {
+            Some(point) => place(job, point)?,
+            None => asked
+                .entry()
+                .ok_or_else(|| refuse("nothing is asked for now; name the point to leave out"))?,
+        };
+        let refused = match (job.entries[place].role, asked) {
+            (Role::Dead, _) => Some("proving it dead cannot be left out; end the job instead"),
+            (Role::Set, _) => Some("the set is not measured; leave out one of its points"),
+            (_, Step::Confirm(Attestation::VoltageOff | Attestation::ShortedToGround, _))
+                if point.is_none() =>
+            {
+                Some("a charged winding is not left: switch off and short it to ground")
+            }
+            _ => None,
+        };
+        if let Some(why) = refused {
+            return Err(refuse(why));
+        }
+        let mut row = word(now, job, place);
+        let waiting = job
+            .live
+            .pending
+            .iter_mut()
+            .find(|p| p.entry == place && p.contact_due);
+        if let Some(pending) = waiting {
+            // The reading stays; its contact is what is left out.
+            pending.contact_due = false;
+            row.point = super::ledger::CONTACT.to_owned();
+            row.of_seq = Some(pending.seq);
+        }
+        row.reason = format!("{SKIPPED}{reason}");
+        let seq = job.put(row, out);
+        if job.entries[place].role == Role::LeadsAfter
+            && let Some(meter) = super::step::meter_of(now, &job.entries[place])
+        {
+            take::second_proof(job, now, meter, false, out);
+        }
+        Ok(done(job, seq))
+    }
+
+    fn park(
+        &mut self,
+        now: &Now<'_>,
+        job: &Text,
+        reason: &Text,
+        out: &mut Out,
+    ) -> Result<Done, Refusal> {
+        let at = self.running(job)?;
+        let job = &mut self.jobs[at];
+        if job.live.charge.is_on() {
+            return Err(refuse(
+                "the test voltage is on; let go, confirm that it is off, then park",
+            ));
+        }
+        let mut row = rows::of_job(now, job, Event::Note);
+        row.reason = String::from("parked");
+        row.note = reason.to_string();
+        let seq = job.put(row, out);
+        job.state = JobState::Parked;
+        job.set_aside();
+        Ok(done(job, seq))
+    }
+
+    fn go_on(&mut self, now: &Now<'_>, job: &Text, out: &mut Out) -> Result<Done, Refusal> {
+        let at = self.job(job)?;
+        let job = &self.jobs[at];
+        if job.state == JobState::Active {
+            return Err(refuse(format!("job {} is not set aside", job.name)));
+        }
+        if let Some(other) = self.active(&job.bench) {
+            return Err(refuse(format!(
+                "bench {} has job {} ({}); park or end it first",
+                job.bench, self.jobs[other].name, self.jobs[other].plan.asset
+            )));
+        }
+        let job = &mut self.jobs[at];
+        job.state = JobState::Active;
+        let mut row = rows::of_job(now, job, Event::Note);
+        row.reason = String::from("gone on with: the leads must be proven again");
+        let seq = job.put(row, out);
+        Ok(done(job, seq))
+    }
+
+    fn end_job(&mut self, now: &Now<'_>, job: &Text, out: &mut Out) -> Result<Done, Refusal> {
+        let at = self.job(job)?;
+        let seq = self.finish(at, now, out);
+        Ok(Done {
+            job: Some(job.to_string()),
+            seq: Some(seq),
+        })
+    }
+
+    fn note(
+        &mut self,
+        now: &Now<'_>,
+        command: &Command,
+        job: Option<&Text>,
+        note: &Text,
+        out: &mut Out,
+    ) -> Result<Done, Refusal> {
+        let mut row = match job {
+            Some(job) => rows::of_job(now, &self.jobs[self.job(job)?], Event::Note),
+            None => Row::new(Event::Note, now.wall),
+        };
+        row.note = note.to_string();
+        if let Some(by) = &command.by {
+            row.tester = by.to_string();
+        }
+        Ok(Done {
+            job: job.map(Text::to_string),
+            seq: Some(out.row(row)),
+        })
+    }
+
+    /// The place of a job that has no end.
+    pub(super) fn job(&self, name: &Text) -> Result<usize, Refusal> {
+        self.jobs
+            .iter()
+            .position(|j| j.name == name.as_str())
+            .ok_or_else(|| {
+                let names: Vec<&str> = self.jobs.iter().map(|j| j.name.as_str()).collect();
+                refuse(format!(
+                    "no job {:?} without an end; the jobs are: {}",
+                    name.as_str(),
+                    start::listed(&names)
+                ))
+            })
+    }
+
+    /// The place of a job that is worked on.
+    pub(super) fn running(&self, name: &Text) -> Result<usize, Refusal> {
+        let at = self.job(name)?;
+        match self.jobs[at].state {
+            JobState::Active => Ok(at),
+            JobState::Parked | JobState::Interrupted => Err(refuse(format!(
+                "job {name} is set aside; go on with it first"
+            ))),
+        }
+    }
+
+    /// What the job at `at` asks for.
+    pub(super) fn step_of(&self, at: usize, now: &Now<'_>) -> Step {
+        let job = &self.jobs[at];
+        step(job, now, self.voltage_on(&job.bench, now))
+    }
+}
+
+/// What was done, for the one who asked.
+pub(super) fn done(job: &Job, seq: u64) -> Done {
+    Done {
+        job: Some(job.name.clone()),
+        seq: Some(seq),
+    }
+}
+
+/// The place of a point on the sheet; of several (leads of two meters) the one that is due.
+pub(super) fn place(job: &Job, point: &Point) -> Result<usize, Refusal> {
+    let due = job.entries.iter().position(|e| e.point == *point && e.due);
+    due.or_else(|| job.entries.iter().position(|e| e.point == *point))
+        .ok_or_else(|| {
+            let names: Vec<&Point> = job.entries.iter().map(|e| &e.point).collect();
+            refuse(format!(
+                "no point {point} on this sheet; its points are: {}",
+                start::listed(&names)
+            ))
+        })
+}
+
+/// A `note` row of the program's own about a point.
+fn word(now: &Now<'_>, job: &Job, place: usize) -> Row {
+    let mut row = rows::of_job(now, job, Event::Note);
+    let entry = &job.entries[place];
+    rows::at_point(&mut row, &entry.point);
+    row.meter = entry
+        .meter
+        .as_ref()
+        .map(Text::to_string)
+        .unwrap_or_default();
+    row
+}
+
+fn again(now: &Now<'_>, meter: &Text, out: &mut Out) -> Result<Done, Refusal> {
+    let (id, _) = rows::named(now, meter.as_str()).ok_or_else(|| no_meter(now, meter))?;
+    out.steer.push((id, Steer::Reset(Reset::Again)));
+    Ok(Done {
+        job: None,
+        seq: None,
+    })
+}
+
+/// No meter of that name.
+pub(super) fn no_meter(now: &Now<'_>, meter: &Text) -> Refusal {
+    let names: Vec<&Text> = now.settings.meters.iter().map(|m| &m.name).collect();
+    refuse(format!(
+        "no meter {:?}; the meters are: {}",
+        meter.as_str(),
+        start::listed(&names)
+    ))
+}
+
+/// What was attested, in the words of the row.
+fn attested(what: Attestation) -> &'static str {
+    match what {
+        Attestation::Dead => {
+            "dead: off, locked out, proven dead with a tester tried on a known source before and after, shaft at rest"
+        }
+        Attestation::Disconnected => {
+            "disconnected: nothing but the motor and its cable is in the circuit"
+        }
+        Attestation::StandClear => "stand_clear: everyone stands clear, the test voltage may go on",
+        Attestation::VoltageOn => "voltage_on: the test voltage went on; voltage not measured",
+        Attestation::VoltageOff => "voltage_off: the test voltage is off",
+        Attestation::BothEnds => "both_ends: both ends of the leads are where they should be",
+        Attestation::ShortedToGround => "shorted_to_ground: the winding is shorted to ground",
+        Attestation::DisplayFollows => {
+            "display_follows: the display changes when the clips are opened and joined"
+        }
+    }
+}

@@ -1,0 +1,106 @@
+//! Jobs without an end, rebuilt from their rows after a stop.
+//!
+//! What was proven or attested for the moment is gone; what a charge needs is
+//! counted from the rows, and time of which nobody knows counts as on.
+
+use core::time::Duration;
+
+use crate::row::{Event, Recorded, Row};
+use crate::stamp::Wall;
+use crate::view::JobState;
+
+use super::job::Job;
+use super::{Now, start};
+
+/// The jobs of these rows that have no end, in the order they began.
+pub(super) fn jobs(rows: &[Recorded], now: &Now<'_>) -> Vec<Job> {
+    let mut jobs: Vec<(Job, Charged)> = Vec::new();
+    for Recorded { seq, row, .. } in rows {
+        if row.event == Event::JobStart {
+            jobs.extend(start::from_row(row).map(|job| (job, Charged::default())));
+            continue;
+        }
+        if row.event == Event::JobEnd {
+            jobs.retain(|(job, _)| job.name != row.job);
+            continue;
+        }
+        if let Some((job, charged)) = jobs.iter_mut().find(|(job, _)| job.name == row.job) {
+            job.apply(*seq, row);
+            charged.row(row);
+        }
+    }
+    jobs.into_iter()
+        .map(|(mut job, charged)| {
+            job.state = JobState::Interrupted;
+            job.set_aside();
+            charged.leave(&mut job, now);
+            job.refresh(now);
+            job
+        })
+        .collect()
+}
+
+/// What the rows of a job say about the charge in its winding.
+#[derive(Debug, Default)]
+struct Charged {
+    /// Time on that is known, in milliseconds.
+    known: u64,
+    /// Since when it may be on without a word that it is off.
+    since: Option<Wall>,
+    /// When a short was confirmed.
+    shorted: Option<Wall>,
+    /// When the last row was written: the program ran until then at least.
+    last: Wall,
+}
+
+impl Charged {
+    fn row(&mut self, row: &Row) {
+        self.last = row.recorded_at;
+        let insulation = row.test == "insulation";
+        let held = row
+            .elapsed_s
+            .map_or(0, |s| (s.to_f64() * 1000.0).max(0.0) as u64);
+        match row.event {
+            Event::Attested if row.reason.starts_with("stand_clear") => {
+                self.since.get_or_insert(row.recorded_at);
+            }
+            Event::Attested if row.reason.starts_with("voltage_on") => {
+                self.since.get_or_insert(row.recorded_at);
+                self.shorted = None;
+            }
+            // The row says how long it was on in all.
+            Event::Attested if row.reason.starts_with("voltage_off") => {
+                (self.known, self.since) = (held, None);
+            }
+            Event::Attested if row.reason.starts_with("shorted_to_ground") => {
+                (self.known, self.since) = (held, None);
+                self.shorted = Some(row.recorded_at);
+            }
+            Event::Value | Event::OverRange | Event::Aborted if insulation => {
+                self.shorted = None;
+                if self.since.is_none() {
+                    self.known += held;
+                }
+            }
+            _ => {}
+        }
+    }
+
+    /// Leaves the charge with the job.
+    fn leave(&self, job: &mut Job, now: &Now<'_>) {
+        let known = Duration::from_millis(self.known);
+        let charge = &mut job.live.charge;
+        if let Some(since) = self.since {
+            let away = u64::try_from(now.wall.0.saturating_sub(since.0)).unwrap_or(0);
+            charge.unknown(now.at, known + Duration::from_nanos(away));
+            return;
+        }
+        // A countdown that ran out while rows were still written is over; any other starts over.
+        let over = self
+            .shorted
+            .is_some_and(|at| at.plus(known.saturating_mul(4)) <= self.last);
+        if !over {
+            charge.known(known);
+        }
+    }
+}

@@ -1,0 +1,185 @@
+//! How a job begins and ends, and how it is rebuilt from its first row.
+
+use serde::{Deserialize, Serialize};
+
+use crate::input::JobPlan;
+use crate::judge::{MinimumError, STANDING, do_not_energize, insulation_minimum, job_outcome};
+use crate::limits::{Acceptance, GroundReference, MeasuredAt, Motor, Stage};
+use crate::meter::{Measures, Meter};
+use crate::quantity::{Celsius, Decimal};
+use crate::row::{Event, Row};
+use crate::text::Text;
+
+use super::job::Job;
+use super::sheet::Meters;
+use super::{Now, Out, Refusal, refuse, rows};
+
+/// What the `note` of a `job_start` row holds, as JSON.
+#[derive(Debug, Serialize, Deserialize)]
+struct StartNote {
+    stage: Stage,
+    measured_at: MeasuredAt,
+    ground_reference: GroundReference,
+    /// Ohms there and back.
+    cable: Option<Decimal>,
+    conditions: Conditions,
+    /// The motor as it was then: a later edit of the catalogue changes no job.
+    motor: Motor,
+    meters: Meters,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+struct Conditions {
+    temperature: Option<Celsius>,
+    acceptance: Acceptance,
+    profile: Option<Text>,
+    condition: Option<Text>,
+}
+
+/// The bench that a plan names, the first one if it names none.
+pub(super) fn bench(now: &Now<'_>, wanted: Option<&Text>) -> Result<Text, Refusal> {
+    let mut names: Vec<&Text> = Vec::new();
+    for meter in &now.settings.meters {
+        if !names.contains(&&meter.bench) {
+            names.push(&meter.bench);
+        }
+    }
+    let found = match wanted {
+        None => names.first().copied(),
+        Some(wanted) => names.iter().find(|n| **n == wanted).copied(),
+    };
+    found.cloned().ok_or_else(|| match wanted {
+        Some(wanted) => refuse(format!(
+            "no bench {:?}; the benches are: {}",
+            wanted.as_str(),
+            listed(&names)
+        )),
+        None => refuse("no bench: no meter is configured; add one to the settings"),
+    })
+}
+
+/// Names, for a person.
+pub(super) fn listed<T: core::fmt::Display>(names: &[T]) -> String {
+    if names.is_empty() {
+        return String::from("none");
+    }
+    names
+        .iter()
+        .map(ToString::to_string)
+        .collect::<Vec<_>>()
+        .join(", ")
+}
+
+/// The meters of a bench that a job uses: the first that measures what is needed.
+pub(super) fn meters(now: &Now<'_>, bench: &Text) -> Result<Meters, Refusal> {
+    let first = |what: Measures| {
+        now.settings
+            .meters
+            .iter()
+            .find(|m: &&Meter| m.bench == *bench && m.measures(what))
+            .map(|m| m.name.clone())
+    };
+    let ohms = first(Measures::Ohms).ok_or_else(|| {
+        refuse(format!(
+            "no meter on bench {bench} measures ohms; say so with measures = [\"ohms\"] of a meter of this bench"
+        ))
+    })?;
+    Ok(Meters {
+        ohms,
+        insulation: first(Measures::Insulation),
+    })
+}
+
+/// Refuses a profile or a condition that does not exist, before anything is measured by it.
+pub(super) fn check_profile(plan: &JobPlan) -> Result<(), Refusal> {
+    let profile = plan.profile.as_ref().or(plan.motor.profile.as_ref());
+    let Some(profile) = profile else {
+        return match &plan.condition {
+            Some(condition) => Err(refuse(format!(
+                "condition {:?} belongs to a profile of insulation limits; name the profile too",
+                condition.as_str()
+            ))),
+            None => Ok(()),
+        };
+    };
+    match insulation_minimum(
+        profile.as_str(),
+        plan.motor.rated_v,
+        plan.condition.as_ref().map(Text::as_str),
+    ) {
+        // Without them insulation is not judged, which stops no other test.
+        Ok(_) | Err(MinimumError::NeedsCondition { .. } | MinimumError::RatedVoltage { .. }) => {
+            Ok(())
+        }
+        Err(error @ (MinimumError::Profile { .. } | MinimumError::Condition { .. })) => {
+            Err(refuse(error.to_string()))
+        }
+    }
+}
+
+/// The row that begins a job.
+pub(super) fn start_row(now: &Now<'_>, job: &Job) -> Row {
+    let plan = &job.plan;
+    let note = StartNote {
+        stage: plan.stage,
+        measured_at: plan.measured_at,
+        ground_reference: plan.ground_reference,
+        cable: plan.cable_ohms,
+        conditions: Conditions {
+            temperature: plan.temperature,
+            acceptance: plan.acceptance,
+            profile: plan.profile.clone(),
+            condition: plan.condition.clone(),
+        },
+        motor: plan.motor.clone(),
+        meters: job.meters.clone(),
+    };
+    let mut row = rows::of_job(now, job, Event::JobStart);
+    // Plain data with words for keys always becomes JSON.
+    row.note = serde_json::to_string(&note).unwrap_or_default();
+    row.temperature_c = plan.temperature.and_then(|t| rows::tidy(t.0, -3));
+    row.acceptance = Some(plan.acceptance);
+    row
+}
+
+/// A job from the row that began it; none when its note does not read.
+pub(super) fn from_row(row: &Row) -> Option<Job> {
+    let note: StartNote = serde_json::from_str(&row.note).ok()?;
+    let plan = JobPlan {
+        bench: Some(Text::clean(&row.bench)),
+        motor: note.motor,
+        asset: Text::clean(&row.asset),
+        tester: Text::clean(&row.tester),
+        stage: note.stage,
+        measured_at: note.measured_at,
+        ground_reference: note.ground_reference,
+        temperature: note.conditions.temperature,
+        cable_ohms: note.cable,
+        acceptance: note.conditions.acceptance,
+        profile: note.conditions.profile,
+        condition: note.conditions.condition,
+    };
+    let bench = Text::clean(&row.bench);
+    Some(Job::new(row.job.clone(), bench, plan, note.meters))
+}
+
+/// Ends a job with what it has.
+pub(super) fn end(job: &mut Job, now: &Now<'_>, out: &mut Out) -> u64 {
+    let results = job.results();
+    let outcome = job_outcome(&results, &job.plan.motor);
+    let mut words = vec![format!("{}: {}", outcome.outcome, outcome.why)];
+    words.extend(do_not_energize(&results, true));
+    if job.live.charge.needs_short() {
+        words.push(String::from(
+            "NOT DISCHARGED: the winding was under test voltage and no short to ground was confirmed",
+        ));
+    }
+    if let Some(until) = job.live.charge.until() {
+        let left = until.since(now.at).as_secs() + 1;
+        words.push(format!("keep the winding shorted for {left} s more"));
+    }
+    words.push(STANDING.to_owned());
+    let mut row = rows::of_job(now, job, Event::JobEnd);
+    row.reason = words.join("; ");
+    job.put(row, out)
+}

@@ -1,0 +1,575 @@
+//! `check`: a script in, rows and asks out.
+//!
+//! A line that begins with `>` is something that happens; the lines under it
+//! are what must follow: rows, as `event test/point shown verdict finding`,
+//! then a refusal, then what is asked if that changed.
+
+use core::time::Duration;
+
+use crate::bench::{Benches, Now, Out, Refusal, Shows, Steer};
+use crate::input::{Act, Attestation, Command, Entered, JobPlan, Settings};
+use crate::limits::{
+    Acceptance, Electronics, GroundReference, InsulationTest, Kind, MeasuredAt, Motor, Point,
+    Range, Stage, Test,
+};
+use crate::meter::{Accuracy, Address, Measures, Meter, MeterId, Port, PortId};
+use crate::quantity::{Celsius, Decimal, Ohms, Shown, Unit, Volts};
+use crate::reading::{Abort, Flags, Got, Method, Outcome, Sample, Take};
+use crate::row::{Recorded, Row};
+use crate::stamp::{Stamp, Wall};
+use crate::text::Text;
+use crate::view::JobView;
+
+/// Runs `script` and compares; the script with what really followed is the message.
+pub(super) fn check(script: &str) {
+    let mut bench = Bench::new();
+    let mut real = String::new();
+    let lines = script.lines().map(str::trim).filter(|l| !l.is_empty());
+    let wanted: Vec<&str> = lines.collect();
+    for line in &wanted {
+        if let Some(happens) = line.strip_prefix("> ") {
+            real.push_str(line);
+            real.push('\n');
+            for follows in bench.run(happens) {
+                real.push_str(&follows);
+                real.push('\n');
+            }
+        }
+    }
+    let wanted = wanted.join("\n") + "\n";
+    assert!(
+        real == wanted,
+        "--- wanted\n{wanted}--- real\n{real}--- rows\n{}",
+        bench.reasons()
+    );
+}
+
+/// A bench with an ohmmeter `ohms-1` and an insulation tester `mega-1`.
+pub(super) struct Bench {
+    pub(super) benches: Benches,
+    pub(super) settings: Settings,
+    pub(super) shows: Vec<Shows>,
+    pub(super) at: Stamp,
+    pub(super) rows: Vec<Recorded>,
+    pub(super) steer: Vec<(MeterId, Steer)>,
+    asked: String,
+}
+
+pub(super) const OHMS: MeterId = MeterId(0);
+pub(super) const MEGA: MeterId = MeterId(1);
+
+impl Bench {
+    pub(super) fn new() -> Self {
+        let port = |name: &str, protocol: &str| Port {
+            address: Address::Tcp {
+                address: Text::clean(name),
+            },
+            protocol: Text::clean(protocol),
+        };
+        let mut ohms = Meter::plain(Text::clean("ohms-1"), PortId(0));
+        ohms.over_range_above = Some(Ohms(40e6));
+        ohms.accuracy = vec![Accuracy {
+            up_to: None,
+            unit: Unit::Ohm,
+            percent: 0.5,
+            counts: 2.0,
+        }];
+        let mut mega = Meter::plain(Text::clean("mega-1"), PortId(1));
+        mega.measures = vec![Measures::Insulation];
+        mega.accuracy = vec![Accuracy {
+            up_to: None,
+            unit: Unit::Ohm,
+            percent: 5.0,
+            counts: 2.0,
+        }];
+        let shows = Shows {
+            held: true,
+            test_voltage: true,
+        };
+        Self {
+            benches: Benches::new(),
+            settings: Settings {
+                ports: vec![port("hall:1", "text-line"), port("hall:2", "counted-frame")],
+                meters: vec![ohms, mega],
+                ..Settings::default()
+            },
+            shows: vec![shows; 2],
+            at: Stamp::from_seconds(100.0),
+            rows: Vec::new(),
+            steer: Vec::new(),
+            asked: String::new(),
+        }
+    }
+
+    pub(super) fn now(&self) -> Now<'_> {
+        Now {
+            at: self.at,
+            wall: Wall(1_700_000_000_000_000_000).plus(self.at.since(Stamp::ZERO)),
+            settings: &self.settings,
+            shows: &self.shows,
+        }
+    }
+
+    /// Does one thing; gives what followed.
+    fn run(&mut self, happens: &str) -> Vec<String> {
+        let before = self.rows.len();
+        let refused = self.happen(happens).err();
+        let mut follows: Vec<String> = self.rows[before..].iter().map(row_text).collect();
+        follows.extend(refused.map(|r| format!("refused: {}", r.message)));
+        let asked = self.asked_now();
+        if asked != self.asked {
+            follows.push(format!("? {asked}"));
+            self.asked = asked;
+        }
+        follows
+    }
+
+    fn asked_now(&self) -> String {
+        let views = self.views();
+        let job = views
+            .iter()
+            .find(|v| v.state == crate::view::JobState::Active)
+            .or(views.first());
+        let Some(view) = job else {
+            return String::from("nothing");
+        };
+        let ask = &view.ask;
+        match (ask.confirm, view.state) {
+            (_, crate::view::JobState::Parked) => String::from("parked"),
+            (_, crate::view::JobState::Interrupted) => String::from("interrupted"),
+            (Some(what), _) => format!("confirm {what}"),
+            (None, _) if ask.test.is_empty() => String::from("stop"),
+            (None, _) if ask.say.contains("second lead") => String::from("second lead"),
+            (None, _) => format!("{}/{} {}", ask.test, ask.point, ask.meter),
+        }
+    }
+
+    pub(super) fn views(&self) -> Vec<JobView> {
+        self.benches.view(self.now())
+    }
+
+    /// Every row with its reason: what a failed check prints.
+    pub(super) fn reasons(&self) -> String {
+        self.rows
+            .iter()
+            .map(|r| format!("{} {}\n     {}\n", r.seq, row_text(r), r.row.reason))
+            .collect()
+    }
+
+    pub(super) fn with<T>(&mut self, act: impl FnOnce(&mut Benches, Now<'_>, &mut Out) -> T) -> T {
+        let mut out = Out {
+            next_seq: self.rows.len() as u64 + 1,
+            ..Out::default()
+        };
+        let mut benches = core::mem::take(&mut self.benches);
+        let result = act(&mut benches, self.now(), &mut out);
+        self.benches = benches;
+        for (row, seq) in out.rows.into_iter().zip(self.rows.len() as u64 + 1..) {
+            self.rows.push(recorded(seq, row));
+        }
+        assert_eq!(out.next_seq, self.rows.len() as u64 + 1, "seq has a hole");
+        self.steer.extend(out.steer);
+        result
+    }
+
+    pub(super) fn act(&mut self, act: Act) -> Result<(), Refusal> {
+        let command = Command {
+            id: 1,
+            by: None,
+            act,
+        };
+        self.with(|benches, now, out| benches.command(now, &command, out))
+            .map(|_| ())
+    }
+
+    pub(super) fn took(&mut self, meter: MeterId, take: Take) {
+        self.with(|benches, now, out| benches.took(now, meter, &take, out));
+    }
+
+    pub(super) fn heard(&mut self, meter: MeterId, sample: Sample) {
+        self.with(|benches, now, out| benches.heard(now, meter, &sample, out));
+    }
+
+    pub(super) fn gap(&mut self, meter: MeterId, long: Duration) {
+        let since = self.at;
+        self.pass(long);
+        self.with(|benches, now, out| benches.gap(now, meter, since, "the cable was out", out));
+    }
+
+    /// Time passes, with a tick at each deadline.
+    pub(super) fn pass(&mut self, long: Duration) {
+        let end = self.at.plus(long);
+        while let Some(due) = self.benches.deadline().filter(|due| *due <= end) {
+            self.at = self.at.max(due);
+            self.with(|benches, now, out| benches.expire(now, out));
+            assert!(
+                self.benches.deadline() > Some(due) || self.benches.deadline().is_none(),
+                "a deadline that does not pass"
+            );
+        }
+        self.at = end;
+    }
+
+    /// The program stops and begins again over the same log.
+    pub(super) fn restart(&mut self) {
+        self.benches = Benches::new();
+        let rows = core::mem::take(&mut self.rows);
+        self.with_resume(&rows);
+        self.rows = rows;
+    }
+
+    fn with_resume(&mut self, rows: &[Recorded]) {
+        let mut benches = Benches::new();
+        benches.resume(rows, self.now());
+        self.benches = benches;
+    }
+
+    /// The job that is asked about: the one that is worked on, else the first.
+    fn job(&self) -> Text {
+        let views = self.views();
+        let job = views
+            .iter()
+            .find(|v| v.state == crate::view::JobState::Active)
+            .or(views.first());
+        Text::clean(job.map_or("J0", |v| v.job.as_str()))
+    }
+
+    fn meter(&self) -> MeterId {
+        let views = self.views();
+        let name = views
+            .iter()
+            .find(|v| v.state == crate::view::JobState::Active)
+            .map(|v| v.ask.meter.clone());
+        if name.as_deref() == Some("mega-1") {
+            MEGA
+        } else {
+            OHMS
+        }
+    }
+
+    fn happen(&mut self, happens: &str) -> Result<(), Refusal> {
+        let (verb, rest) = happens.split_once(' ').unwrap_or((happens, ""));
+        let job = self.job();
+        match verb {
+            "start" => {
+                let plan = plan(rest);
+                return self.act(Act::StartJob(Box::new(plan)));
+            }
+            "configure" => self.configure(rest),
+            "confirm" => {
+                let what = Attestation::from_word(rest).expect("an attestation");
+                return self.act(Act::Confirm { job, what });
+            }
+            "clips" => return self.act(Act::ClipsOn { job }),
+            "take" => {
+                let (shown, meter) = rest.split_once(" on ").unwrap_or((rest, ""));
+                let meter = match meter {
+                    "" => self.meter(),
+                    "mega-1" => MEGA,
+                    _ => OHMS,
+                };
+                self.pass(Duration::from_secs(5));
+                let take = steady(self.at, Outcome::Value(shown_of(shown)));
+                self.took(meter, take);
+            }
+            "open" => {
+                self.pass(Duration::from_secs(5));
+                let full_scale = rest.strip_prefix("fs=").map(ohms);
+                let meter = self.meter();
+                self.took(meter, steady(self.at, Outcome::Open { full_scale }));
+            }
+            "hold" => self.hold(rest),
+            "volts" => self.volts(rest),
+            "gap" => {
+                let (long, meter) = rest.split_once(' ').unwrap_or((rest, "ohms-1"));
+                self.gap(if meter == "mega-1" { MEGA } else { OHMS }, time(long));
+            }
+            "tick" => self.pass(time(rest)),
+            "restart" => self.restart(),
+            "skip" => {
+                let (point, reason) = match rest.split_once(": ") {
+                    Some((at, reason)) => (Some(point(at)), reason),
+                    None => (None, rest),
+                };
+                let reason = Text::clean(reason);
+                return self.act(Act::Skip { job, point, reason });
+            }
+            "redo" => {
+                let point = point(rest);
+                return self.act(Act::Redo { job, point });
+            }
+            "withdraw" => {
+                let (seq, reason) = rest.split_once(' ').unwrap_or((rest, ""));
+                return self.act(Act::Withdraw {
+                    seq: seq.parse().expect("a seq"),
+                    reason: Text::clean(reason),
+                });
+            }
+            "park" => {
+                let reason = Text::clean(rest);
+                return self.act(Act::Park { job, reason });
+            }
+            "go-on" => {
+                let job = Text::clean(rest);
+                return self.act(Act::GoOn { job });
+            }
+            "end" => return self.act(Act::EndJob { job }),
+            "note" => {
+                let note = Text::clean(rest);
+                return self.act(Act::Note {
+                    job: Some(job),
+                    note,
+                });
+            }
+            "again" => {
+                let meter = Text::clean(rest);
+                return self.act(Act::Again { meter });
+            }
+            "enter" => {
+                let entered = entered(rest, job);
+                return self.act(Act::Enter(Box::new(entered)));
+            }
+            other => panic!("no such line: {other}"),
+        }
+        Ok(())
+    }
+
+    fn configure(&mut self, rest: &str) {
+        for word in rest.split(' ') {
+            match word {
+                "held-unseen" => self.shows[0].held = false,
+                "voltage-unseen" => self.shows[1].test_voltage = false,
+                "no-tester" => self.settings.meters.truncate(1),
+                "no-ohms" => self.settings.meters[0].measures = vec![Measures::Volts],
+                "overdue" => {
+                    self.settings.meters[1].calibration_due = Some(Text::clean("2020-01-31"));
+                    self.settings.require_calibrated = true;
+                }
+                "another-device" => {
+                    self.settings.meters[0].serial_number = Some(Text::clean("B-77"));
+                }
+                other => panic!("no such setting: {other}"),
+            }
+        }
+    }
+
+    /// `hold 12M 500V 60s`: pressed, held, taken, let go.
+    fn hold(&mut self, rest: &str) {
+        let words: Vec<&str> = rest.split(' ').collect();
+        let [what, volts, long] = words.as_slice() else {
+            panic!("hold WHAT VOLTS TIME");
+        };
+        let volts = Volts(volts.trim_end_matches('V').parse().expect("volts"));
+        let long = time(long);
+        let shown = self.shows[1].test_voltage;
+        let pressed = |v: f64| Sample {
+            test_voltage: shown.then_some(Volts(v)),
+            ..Sample::alone(Got::Nothing, Flags::NONE)
+        };
+        self.heard(MEGA, pressed(volts.0));
+        let step = Duration::from_millis(500);
+        let mut left = long;
+        while left > step {
+            self.pass(step);
+            left -= step;
+            self.heard(MEGA, pressed(volts.0));
+        }
+        self.pass(left);
+        let outcome = match *what {
+            "released" => Outcome::Aborted(Abort::Released),
+            over if over.starts_with("over") => Outcome::OverRange {
+                full_scale: over.strip_prefix("over:").map(ohms),
+            },
+            value => Outcome::Value(shown_of(value)),
+        };
+        let released = matches!(outcome, Outcome::Aborted(_));
+        if released {
+            self.heard(MEGA, pressed(0.0));
+        }
+        let mut take = steady(self.at, outcome);
+        take.method = Method::Timed;
+        take.elapsed = Some(long);
+        take.test_voltage = shown.then_some(volts);
+        self.took(MEGA, take);
+        if !released {
+            self.heard(MEGA, pressed(0.0));
+        }
+    }
+
+    /// `volts 230 ac 4s`: ten samples a second on the ohmmeter.
+    fn volts(&mut self, rest: &str) {
+        let words: Vec<&str> = rest.split(' ').collect();
+        let (volts, kind, long) = (words[0], words[1], time(words[2]));
+        let flags = match kind {
+            "ac" => Flags::AC,
+            "dc" => Flags::DC,
+            _ => Flags::LIVE,
+        };
+        let shown = Shown::plain(volts.parse().expect("volts"), Unit::Volt);
+        let end = self.at.plus(long);
+        loop {
+            self.heard(OHMS, Sample::alone(Got::Value(shown), flags));
+            if self.at >= end {
+                break;
+            }
+            self.pass(Duration::from_millis(100));
+        }
+    }
+}
+
+pub(super) fn recorded(seq: u64, row: Row) -> Recorded {
+    Recorded {
+        seq,
+        row,
+        chain: String::from("00"),
+    }
+}
+
+/// A row in few words.
+pub(super) fn row_text(r: &Recorded) -> String {
+    let row = &r.row;
+    let mut words = vec![row.event.to_string()];
+    if !row.test.is_empty() {
+        words.push(format!("{}/{}", row.test, row.point));
+    }
+    if !row.shown.is_empty() {
+        words.push(row.shown.clone());
+    }
+    words.extend(row.verdict.map(|v| v.to_string()));
+    words.extend(row.finding.map(|f| f.to_string()));
+    words.extend(row.of_seq.map(|of| format!("of {of}")));
+    if row.event == crate::row::Event::JobEnd {
+        words.extend(row.reason.split(':').next().map(str::to_owned));
+    }
+    words.join(" ")
+}
+
+pub(super) fn steady(at: Stamp, outcome: Outcome) -> Take {
+    Take {
+        at,
+        outcome,
+        method: Method::Steady,
+        samples: 12,
+        window: Duration::from_millis(1500),
+        spread: Ohms(0.0),
+        elapsed: None,
+        test_voltage: None,
+        leakage: None,
+        temperature: None,
+        flags: Flags::NONE,
+    }
+}
+
+/// `12`, `0.2`, `12M`, `4.7k` in ohms; `5V` in volts.
+pub(super) fn shown_of(text: &str) -> Shown {
+    if let Some(volts) = text.strip_suffix('V') {
+        return Shown::plain(volts.parse().expect("volts"), Unit::Volt);
+    }
+    let (digits, prefix) = match text.chars().last() {
+        Some('k') => (&text[..text.len() - 1], 3),
+        Some('M') => (&text[..text.len() - 1], 6),
+        Some('G') => (&text[..text.len() - 1], 9),
+        _ => (text, 0),
+    };
+    let value: Decimal = digits.parse().expect("a number");
+    let value = value.shifted(prefix).expect("in range");
+    Shown {
+        prefix,
+        ..Shown::plain(value, Unit::Ohm)
+    }
+}
+
+fn ohms(text: &str) -> Decimal {
+    shown_of(text).value
+}
+
+fn time(text: &str) -> Duration {
+    match text.strip_suffix("min") {
+        Some(minutes) => Duration::from_secs(60 * minutes.parse::<u64>().expect("minutes")),
+        None => Duration::from_secs_f64(text.trim_end_matches('s').parse().expect("seconds")),
+    }
+}
+
+fn point(text: &str) -> Point {
+    let (test, name) = text.split_once(' ').expect("TEST POINT");
+    Point::new(Test::from_word(test).expect("a test"), name)
+}
+
+/// `enter ohms-1 4.3`, `enter mega-1 over insulation all_to_ground 500V 60s`.
+fn entered(rest: &str, job: Text) -> Entered {
+    let words: Vec<&str> = rest.split(' ').collect();
+    Entered {
+        job: (job.as_str() != "J0").then_some(job),
+        point: words
+            .get(3)
+            .map(|name| Point::new(Test::from_word(words[2]).expect("a test"), name)),
+        meter: Text::clean(words[0]),
+        shown: (words[1] != "over").then(|| shown_of(words[1])),
+        full_scale: None,
+        test_voltage: words
+            .get(4)
+            .map(|v| Volts(v.trim_end_matches('V').parse().expect("volts"))),
+        elapsed_s: words
+            .get(5)
+            .map(|s| s.trim_end_matches('s').parse().expect("seconds")),
+    }
+}
+
+fn range(text: &str) -> Range {
+    let (lower, upper) = text.split_once("..").expect("LOWER..UPPER");
+    Range {
+        lower: lower.parse().ok(),
+        upper: upper.parse().ok(),
+    }
+}
+
+/// A pump of the hatchery (invented), as `start` describes it.
+pub(super) fn plan(text: &str) -> JobPlan {
+    let mut words = text.split(' ').filter(|w| !w.is_empty());
+    let kind = Kind::from_word(words.next().expect("a kind")).expect("a kind");
+    let mut motor = Motor::unlisted(
+        Text::clean("RUNNEL-4"),
+        kind,
+        Some(Volts(400.0)),
+        Electronics::No,
+    );
+    motor.in_catalogue = true;
+    motor.source = Text::clean("invented");
+    let mut plan = JobPlan {
+        bench: None,
+        motor,
+        asset: Text::clean("pump 3, east pond"),
+        tester: Text::clean("Ada"),
+        stage: Stage::Arrival,
+        measured_at: MeasuredAt::Motor,
+        ground_reference: GroundReference::Frame,
+        temperature: Some(Celsius(20.0)),
+        cable_ohms: None,
+        acceptance: Acceptance::Simple,
+        profile: None,
+        condition: None,
+    };
+    for word in words {
+        let (key, value) = word.split_once('=').expect("KEY=VALUE");
+        match key {
+            "main" => plan.motor.main = range(value),
+            "start" => plan.motor.start = range(value),
+            "line" => plan.motor.line = range(value),
+            "profile" => plan.profile = Some(Text::clean(value)),
+            "condition" => plan.condition = Some(Text::clean(value)),
+            "electronics" => {
+                plan.motor.electronics = Electronics::from_word(value).expect("electronics");
+            }
+            "test" => {
+                plan.motor.insulation_test = InsulationTest::from_word(value).expect("a word");
+            }
+            "reference" => {
+                plan.ground_reference = GroundReference::from_word(value).expect("a reference");
+            }
+            "bench" => plan.bench = Some(Text::clean(value)),
+            "asset" => plan.asset = Text::clean(value),
+            other => panic!("no such key: {other}"),
+        }
+    }
+    plan
+}

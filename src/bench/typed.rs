@@ -1,0 +1,100 @@
+//! A value read by eye, through the same rules as a streamed one (rule 21).
+
+use core::time::Duration;
+
+use crate::input::Entered;
+use crate::meter::Measures;
+use crate::quantity::Ohms;
+use crate::reading::{Flags, Method, Outcome, Take};
+use crate::view::JobState;
+
+use super::command::{done, no_meter, place};
+use super::sheet::Role;
+use super::step::Step;
+use super::{Benches, Done, Now, Out, Refusal, refuse, rows, take};
+
+/// Logs a typed value, for a point if a job is named.
+pub(super) fn enter(
+    benches: &mut Benches,
+    now: &Now<'_>,
+    entered: &Entered,
+    out: &mut Out,
+) -> Result<Done, Refusal> {
+    let (_, meter) =
+        rows::named(now, entered.meter.as_str()).ok_or_else(|| no_meter(now, &entered.meter))?;
+    let Some(name) = &entered.job else {
+        let take = typed(now, entered, false);
+        let seq = out.next_seq;
+        take::without_job(now, meter, &take, out);
+        return Ok(Done {
+            job: None,
+            seq: Some(seq),
+        });
+    };
+    let at = benches.running(name)?;
+    let asked = benches.step_of(at, now);
+    let job = &mut benches.jobs[at];
+    debug_assert_eq!(job.state, JobState::Active);
+    let place = match (&entered.point, asked) {
+        (Some(point), _) => place(job, point)?,
+        (None, Step::Measure(place)) => place,
+        (None, step) => {
+            return Err(refuse(format!(
+                "no value is asked for now; asked is: {}",
+                super::ask::ask(job, now, step).say
+            )));
+        }
+    };
+    let role = job.entries[place].role;
+    if matches!(role, Role::Dead | Role::Set) {
+        return Err(refuse(format!(
+            "{} is not measured; name a point that is",
+            job.entries[place].point
+        )));
+    }
+    if asked == Step::Stop && role != Role::Insulation {
+        return Err(refuse(super::ask::ask(job, now, asked).say));
+    }
+    let needs = match role {
+        Role::Insulation => Measures::Insulation,
+        Role::LeadsBefore | Role::LeadsAfter if !meter.measures(Measures::Ohms) => {
+            Measures::Insulation
+        }
+        _ => Measures::Ohms,
+    };
+    let wanted = job.entries[place].meter.as_ref();
+    if !meter.measures(needs) || wanted != Some(&meter.name) {
+        return Err(refuse(format!(
+            "{} is measured with {}, found {}; a value of another meter has other leads and another accuracy",
+            job.entries[place].point,
+            wanted.map_or("no meter of this bench", |m| m.as_str()),
+            meter.name
+        )));
+    }
+    let take = typed(now, entered, role == Role::Insulation);
+    let seq = take::measured(job, now, place, meter, &take, out);
+    Ok(done(job, seq))
+}
+
+fn typed(now: &Now<'_>, entered: &Entered, hold: bool) -> Take {
+    let full_scale = entered.full_scale;
+    Take {
+        at: now.at,
+        outcome: match entered.shown {
+            Some(shown) => Outcome::Value(shown),
+            None if hold => Outcome::OverRange { full_scale },
+            None => Outcome::Open { full_scale },
+        },
+        method: Method::Manual,
+        samples: 1,
+        window: Duration::ZERO,
+        spread: Ohms(0.0),
+        elapsed: entered
+            .elapsed_s
+            .map(|s| Duration::try_from_secs_f64(s.to_f64()).unwrap_or(Duration::ZERO)),
+        test_voltage: entered.test_voltage,
+        leakage: None,
+        temperature: None,
+        flags: Flags::NONE,
+    }
+}

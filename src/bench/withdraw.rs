@@ -1,0 +1,113 @@
+//! Withdrawing a row: it stays in the log and does not count any more, and
+//! neither does what rests on it.
+
+use crate::row::Event;
+use crate::row::Row;
+use crate::text::Text;
+
+use super::job::Job;
+use super::sheet::Role;
+use super::{Benches, Done, Now, Out, Refusal, refuse, rows};
+
+/// Takes back the row `seq` and what rests on it.
+pub(super) fn withdraw(
+    benches: &mut Benches,
+    now: &Now<'_>,
+    seq: u64,
+    reason: &Text,
+    out: &mut Out,
+) -> Result<Done, Refusal> {
+    if seq == 0 || seq >= out.next_seq {
+        return Err(refuse(format!(
+            "no row {seq}; the last one is {}",
+            out.next_seq.saturating_sub(1)
+        )));
+    }
+    if reason.is_empty() {
+        return Err(refuse("a row is withdrawn only with a reason; say why"));
+    }
+    let owner = benches
+        .jobs
+        .iter_mut()
+        .find(|job| place(job, seq).is_some());
+    let Some(job) = owner else {
+        // A value of no job, or of one that has ended.
+        let mut row = Row::new(Event::Withdrawn, now.wall);
+        row.of_seq = Some(seq);
+        row.reason = reason.to_string();
+        return Ok(Done {
+            job: None,
+            seq: Some(out.row(row)),
+        });
+    };
+    let Some(at) = place(job, seq) else {
+        return Err(refuse(format!("row {seq} is no value of a point")));
+    };
+    let rests: Vec<usize> = (0..job.entries.len())
+        .filter(|other| *other != at && rests_on(job, *other, at))
+        .collect();
+    let first = one(job, now, at, seq, reason.as_str(), out);
+    for other in rests {
+        if let Some(taken) = &job.entries[other].taken {
+            let (of, why) = (
+                taken.seq,
+                format!("it rests on row {seq}, which was withdrawn"),
+            );
+            one(job, now, other, of, &why, out);
+        }
+    }
+    let meter = job.entries[at].meter.clone();
+    match job.entries[at].role {
+        Role::LeadsBefore | Role::LeadsAfter => job.unprove(meter.as_ref()),
+        Role::Dead => job.set_aside(),
+        _ => {}
+    }
+    Ok(super::command::done(job, first))
+}
+
+fn one(job: &mut Job, now: &Now<'_>, at: usize, seq: u64, reason: &str, out: &mut Out) -> u64 {
+    let mut row = rows::of_job(now, job, Event::Withdrawn);
+    let entry = &job.entries[at];
+    rows::at_point(&mut row, &entry.point);
+    row.meter = entry
+        .meter
+        .as_ref()
+        .map(Text::to_string)
+        .unwrap_or_default();
+    row.of_seq = Some(seq);
+    row.reason = reason.to_owned();
+    job.put(row, out)
+}
+
+fn place(job: &Job, seq: u64) -> Option<usize> {
+    job.entries.iter().position(|e| {
+        e.taken
+            .as_ref()
+            .is_some_and(|t| t.seq == seq || t.judged == Some(seq))
+    })
+}
+
+/// Whether the value at `other` was judged with the help of the one at `at`.
+fn rests_on(job: &Job, other: usize, at: usize) -> bool {
+    let (rests, on) = (&job.entries[other], &job.entries[at]);
+    let later = match (&rests.taken, &on.taken) {
+        (Some(rests), Some(on)) => rests.seq > on.seq || rests.judged > Some(on.seq),
+        _ => return false,
+    };
+    later
+        && match on.role {
+            Role::LeadsBefore => {
+                rests.meter == on.meter && (rests.on_motor() || rests.role == Role::LeadsAfter)
+                    || rests.role == Role::Set
+            }
+            // Only what the second proof judged anew.
+            Role::LeadsAfter => {
+                rests.meter == on.meter
+                    && rests.to_ground()
+                    && rests.taken.as_ref().is_some_and(|t| t.judged.is_some())
+            }
+            Role::GroundPath => rests.to_ground(),
+            Role::Winding => rests.role == Role::Set,
+            Role::Dead | Role::Set | Role::Ground | Role::Insulation => false,
+        }
+}

@@ -1,0 +1,245 @@
+//! The bar: the minimum that a ground or insulation value must clear, guarded.
+//!
+//! Always guarded: a value passes only with its U to spare and fails below the
+//! minimum. Where the profile asks for a correction to 40 °C and the
+//! temperature is not known, the worst assumed temperature decides a pass and
+//! the best one a fail.
+
+use super::uncertainty::{Reading, of_reading};
+use super::words::{Ohm, Terms, brief, hundredth, minus, plus};
+use super::{Case, correction, profile};
+use crate::quantity::{Celsius, Decimal};
+
+/// What must be cleared, and how values come to it.
+#[derive(Debug)]
+pub(super) struct Bar {
+    /// In ohms.
+    pub(super) minimum: Decimal,
+    /// Where it comes from.
+    pub(super) source: &'static str,
+    /// Whether a value above it can pass: not without a profile.
+    pub(super) clears: bool,
+    /// Why it cannot.
+    pub(super) why_not: String,
+    /// When the value is to be read.
+    pub(super) mark: profile::Mark,
+    factor: Factor,
+}
+
+/// From a reading to 40 °C.
+#[derive(Clone, Copy, Debug)]
+enum Factor {
+    /// As read.
+    One,
+    /// At a known temperature.
+    Known { at: Celsius, by: f64 },
+    /// At a temperature that is assumed to lie between two.
+    Assumed { worst: f64, best: f64 },
+}
+
+/// Where a value stands to the bar.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Stand {
+    /// Below the minimum.
+    Below,
+    /// From the minimum to U above it.
+    Within,
+    /// It depends on the temperature, which nobody entered.
+    Temperature,
+    /// At least U above the minimum.
+    Above,
+}
+
+/// A value brought to the bar.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Brought {
+    /// Corrected where that is asked and known.
+    pub(super) judged: Decimal,
+    /// U of it.
+    pub(super) u: Decimal,
+    /// Where it stands.
+    pub(super) stand: Stand,
+    /// Whether it is below a tenth of the minimum: no hold will mend that (own).
+    pub(super) hopeless: bool,
+}
+
+impl Bar {
+    pub(super) fn of(case: &Case<'_>) -> Self {
+        let around = case.around;
+        let named = around
+            .profile
+            .as_deref()
+            .or(case.motor.profile.as_ref().map(|p| p.as_str()))
+            .filter(|name| !name.is_empty());
+        let condition = around.condition.as_deref().filter(|c| !c.is_empty());
+        let floor = |why_not| Self {
+            minimum: Decimal::new(profile::FLOOR_OHMS, 0).unwrap_or_default(),
+            source: "0.5 megohm, the floor without a profile (own)",
+            clears: false,
+            why_not,
+            mark: profile::Mark::Spot,
+            factor: Factor::One,
+        };
+        let Some(name) = named else {
+            return floor(String::from(
+                "no insulation profile: name one to have it judged",
+            ));
+        };
+        let minimum = profile::insulation_minimum(name, case.motor.rated_v, condition);
+        match (profile::find(name), minimum) {
+            (Some(profile), Ok(minimum)) => Self {
+                minimum: minimum.ohms,
+                source: minimum.source,
+                clears: true,
+                why_not: String::new(),
+                mark: profile.mark,
+                factor: Factor::of(case, profile),
+            },
+            (_, Err(why)) => floor(why.to_string()),
+            (None, Ok(_)) => floor(String::from("no insulation profile")),
+        }
+    }
+
+    /// Brings a reading to the bar.
+    pub(super) fn bring(
+        &self,
+        case: &Case<'_>,
+        value: Decimal,
+        resolution: Decimal,
+        full_scale: Option<Decimal>,
+    ) -> Brought {
+        let (u_meter, _) = of_reading(
+            case.meter,
+            value,
+            resolution,
+            full_scale,
+            Reading::Insulation,
+        );
+        let v = value.to_f64();
+        let scaled = |by: f64| hundredth(v * by, resolution);
+        let clear = |judged, u| minus(judged, u) >= self.minimum;
+        let (judged, u, stand) = match self.factor {
+            Factor::One => {
+                let u = hundredth(u_meter, resolution);
+                (value, u, self.stand(value, value, clear(value, u)))
+            }
+            Factor::Known { by, .. } => {
+                let doubt = correction::factor_doubt() * v;
+                let u = hundredth((u_meter * u_meter + doubt * doubt).sqrt() * by, resolution);
+                let judged = scaled(by);
+                (judged, u, self.stand(judged, judged, clear(judged, u)))
+            }
+            Factor::Assumed { worst, best } => {
+                let clears = clear(scaled(worst), hundredth(u_meter * worst, resolution));
+                let stand = self.stand(value, scaled(best), clears);
+                let stand = if stand == Stand::Within {
+                    Stand::Temperature
+                } else {
+                    stand
+                };
+                (value, hundredth(u_meter, resolution), stand)
+            }
+        };
+        let best = match self.factor {
+            Factor::Assumed { best, .. } => scaled(best),
+            _ => judged,
+        };
+        // Ten times an exact decimal is exact; one that does not fit is not below anything.
+        let hopeless = best
+            .shifted(1)
+            .is_some_and(|tenfold| tenfold < self.minimum);
+        Brought {
+            judged,
+            u,
+            stand,
+            hopeless,
+        }
+    }
+
+    fn stand(&self, _read: Decimal, best: Decimal, clears: bool) -> Stand {
+        if clears {
+            Stand::Above
+        } else if best < self.minimum {
+            Stand::Below
+        } else {
+            Stand::Within
+        }
+    }
+
+    /// Whether even the reading and its U together stay below the minimum: a
+    /// tester whose voltage is pulled down has then found a fault.
+    pub(super) fn under_with_u(
+        &self,
+        case: &Case<'_>,
+        value: Decimal,
+        resolution: Decimal,
+    ) -> bool {
+        let (u, _) = of_reading(case.meter, value, resolution, None, Reading::Insulation);
+        let most = plus(value, hundredth(u, resolution));
+        let best = match self.factor {
+            Factor::One => most,
+            Factor::Known { by, .. } => hundredth(
+                most.to_f64() * by * (1.0 + correction::factor_doubt()),
+                resolution,
+            ),
+            Factor::Assumed { best, .. } => hundredth(most.to_f64() * best, resolution),
+        };
+        best < self.minimum
+    }
+
+    /// The terms of a value that was brought.
+    pub(super) fn terms(&self, case: &Case<'_>, terms: &mut Terms, brought: &Brought) {
+        match self.factor {
+            Factor::One => {}
+            Factor::Known { at, by } => {
+                terms.term(format_args!(
+                    "at 40 °C {} (read at {} °C, × {})",
+                    Ohm(brought.judged),
+                    at.0,
+                    brief(by)
+                ));
+            }
+            Factor::Assumed { worst, best } => terms.term(format_args!(
+                "temperature unknown, -10 to 80 °C assumed: at 40 °C it is × {} to × {}",
+                brief(worst),
+                brief(best)
+            )),
+        }
+        terms.term(format_args!("U {} (k = 2", Ohm(brought.u)));
+        if case.meter.accuracy.is_empty() {
+            terms.more(format_args!(
+                "; the meter's accuracy is not configured: 30 % of reading"
+            ));
+        }
+        terms.more(format_args!(")"));
+        self.minimum_term(terms);
+    }
+
+    /// The minimum with its source.
+    pub(super) fn minimum_term(&self, terms: &mut Terms) {
+        terms.term(format_args!(
+            "minimum {} ({}); guarded",
+            Ohm(self.minimum),
+            self.source
+        ));
+    }
+}
+
+impl Factor {
+    fn of(case: &Case<'_>, profile: &profile::Profile) -> Self {
+        let kind = case.motor.insulation;
+        if !profile.to_40c {
+            return Self::One;
+        }
+        match case.around.temperature.filter(|t| t.0.is_finite()) {
+            Some(at) => Self::Known {
+                at,
+                by: correction::careful(kind, at),
+            },
+            None => Self::Assumed {
+                worst: correction::careful(kind, correction::COLDEST),
+                best: correction::generous(kind, correction::HOTTEST),
+            },
+        }
+    }
+}

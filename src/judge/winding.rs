@@ -1,0 +1,473 @@
+//! Windings: one resistance against the limits of the catalogue.
+//!
+//! Leads and cable are subtracted exactly, the temperature is corrected where
+//! it is known, and what is not known enters U. Leads or a cable that were not
+//! subtracted could lift a low winding into its limits: then it is undecided.
+
+use super::correction::{self, UNKNOWN_K};
+use super::ground::{aborted, far_below_zero};
+use super::leads::null_of;
+use super::uncertainty::{Reading, Uncertainty, of_difference, of_reading};
+use super::words::{BLOCKED, In, Ohm, Terms, brief, hundredth, minus, plus, trimmed};
+use super::{Case, Judgement, Null};
+use crate::limits::{Acceptance, MeasuredAt, Motor, Range};
+use crate::quantity::{Celsius, Decimal, Shown, Unit};
+use crate::reading::{Flags, Method, Outcome};
+use crate::row::{Finding, Verdict};
+
+type Found = (Verdict, Option<Finding>);
+
+/// Limits at least this many times below a value in kilohms: the wrong range.
+const RANGE_TIMES: i64 = 20;
+/// The most that leads may be, and so may hide.
+const LEADS_MOST: i64 = 1;
+
+/// Judges a winding reading.
+pub fn winding(case: &Case<'_>) -> Judgement {
+    judge(case, true)
+}
+
+/// Judges a sensor by the range its name has among the motor's points;
+/// without one it is not judged.
+pub fn sensor(case: &Case<'_>) -> Judgement {
+    judge(case, false)
+}
+
+fn judge(case: &Case<'_>, of_winding: bool) -> Judgement {
+    let limits = case.motor.winding_limits(case.point.name.as_str());
+    let mut judgement = Judgement::bare(Verdict::Undecided, None, "");
+    if !limits.is_empty() {
+        judgement.lower_ohms = limits.lower;
+        judgement.upper_ohms = limits.upper;
+        case.motor
+            .source
+            .as_str()
+            .clone_into(&mut judgement.limits_from);
+        judgement.acceptance = Some(case.around.acceptance);
+    }
+    let mut terms = Terms::new();
+    let (verdict, finding) = match case.take.outcome {
+        _ if case.take.flags.not_now() => {
+            terms.term(format_args!("the meter is in hold, min, max or average: not what is on the clips now; leave that mode and measure again"));
+            (Verdict::Undecided, Some(Finding::Unstable))
+        }
+        Outcome::Value(shown) if shown.unit == Unit::Ohm => {
+            value(case, &mut terms, limits, shown, of_winding, &mut judgement)
+        }
+        Outcome::Value(shown) => {
+            terms.term(format_args!(
+                "shown {shown}: ohms are expected, check the meter's function"
+            ));
+            (Verdict::Undecided, Some(Finding::RangeSuspect))
+        }
+        Outcome::Open { full_scale } | Outcome::OverRange { full_scale } => {
+            over(case, &mut terms, limits, full_scale, of_winding)
+        }
+        Outcome::PulledDown { reached, .. } => {
+            terms.term(format_args!(
+                "a test voltage of {} V fell: a winding is measured with an ohmmeter",
+                reached.0
+            ));
+            (Verdict::Undecided, Some(Finding::Unstable))
+        }
+        Outcome::Aborted(why) => {
+            terms.term(format_args!("no value: {}; measure again", aborted(why)));
+            (Verdict::Undecided, Some(Finding::Unstable))
+        }
+    };
+    let verdict = if verdict == Verdict::Pass && case.around.meter_blocked {
+        terms.term(format_args!("{BLOCKED}"));
+        Verdict::Undecided
+    } else {
+        verdict
+    };
+    terms.term(format_args!("{verdict}"));
+    what_it_may_mean(&mut terms, verdict, finding, of_winding);
+    judgement.verdict = verdict;
+    judgement.finding = finding;
+    judgement.reason = terms.done();
+    judgement
+}
+
+fn value(
+    case: &Case<'_>,
+    terms: &mut Terms,
+    limits: Range,
+    shown: Shown,
+    of_winding: bool,
+    judgement: &mut Judgement,
+) -> Found {
+    let null = null_of(case);
+    let cable = case.around.cable;
+    let net = subtract(terms, shown, null, cable);
+    judgement.leads_ohms = null.map(|n| n.ohms);
+    judgement.cable_ohms = cable;
+    judgement.judged_ohms = Some(net);
+    if case.take.method == Method::Drifting {
+        terms.term(format_args!("still drifting slowly"));
+    }
+    if far_below_zero(net, shown.resolution) {
+        terms.term(format_args!(
+            "below zero: join the clips again, and see that the null and the cable belong to this reading"
+        ));
+        return (Verdict::Undecided, Some(Finding::NullSuspect));
+    }
+    if limits.is_empty() {
+        terms.term(format_args!("no limits to judge it by"));
+        return (Verdict::NotJudged, None);
+    }
+    if of_winding && wrong_range(net, limits) {
+        terms.term(format_args!("limits {}", Limits(limits)));
+        terms.term(format_args!(
+            "windings read in ohms: check the meter's range and measure again"
+        ));
+        let verdict = if case.around.range_suspect_before {
+            Verdict::Fail
+        } else {
+            Verdict::Undecided
+        };
+        return (verdict, Some(Finding::RangeSuspect));
+    }
+    let (judged, doubt) = to_reference(case, terms, net, shown.resolution, of_winding);
+    let mut u = of_meter(case, net, shown, null);
+    u.temperature = doubt;
+    let total = hundredth(u.total(), shown.resolution);
+    judgement.judged_ohms = Some(judged);
+    judgement.uncertainty_ohms = Some(total);
+    u_terms(terms, case, &u, total);
+    terms.term(format_args!(
+        "limits {}; {}",
+        Limits(limits),
+        case.around.acceptance
+    ));
+    if of_winding && is_short(net, shown, &u, limits) {
+        terms.term(format_args!(
+            "a dead short: see that the clips do not touch, then measure again"
+        ));
+        return (Verdict::Fail, Some(Finding::Shorted));
+    }
+    let found = against(terms, case.around.acceptance, limits, judged, total, &u);
+    hint_of_connection(terms, case.motor, limits, judged, found);
+    what_was_left_in(case, terms, limits, judged, null, of_winding).unwrap_or(found)
+}
+
+fn subtract(
+    terms: &mut Terms,
+    shown: Shown,
+    null: Option<Null>,
+    cable: Option<Decimal>,
+) -> Decimal {
+    let prefix = shown.prefix;
+    let mut net = shown.value;
+    terms.term(format_args!("shown {shown}"));
+    if let Some(null) = null {
+        net = minus(net, null.ohms);
+        terms.more(format_args!(" − leads {}", In(null.ohms, prefix)));
+    }
+    if let Some(cable) = cable {
+        net = minus(net, cable);
+        terms.more(format_args!(" − cable {}", In(cable, prefix)));
+    }
+    if null.is_some() || cable.is_some() {
+        terms.more(format_args!(" = {}", Ohm(net)));
+    }
+    net
+}
+
+/// The value at the reference temperature, and U of its temperature.
+fn to_reference(
+    case: &Case<'_>,
+    terms: &mut Terms,
+    net: Decimal,
+    resolution: Decimal,
+    of_winding: bool,
+) -> (Decimal, f64) {
+    if !of_winding {
+        return (net, 0.0);
+    }
+    let conductor = case.motor.conductor;
+    let known = case.around.temperature.zip(case.motor.reference_c);
+    let corrected = known.and_then(|(at, reference)| {
+        let factor = correction::to_reference(conductor, at, reference)?;
+        Some((at, reference, factor))
+    });
+    match corrected {
+        Some((at, reference, factor)) => {
+            let value = net.to_f64() * factor;
+            let judged = hundredth(value, resolution);
+            terms.term(format_args!(
+                "at {} °C {} (measured at {} °C)",
+                reference.0,
+                Ohm(trimmed(judged)),
+                at.0
+            ));
+            let doubt = correction::doubt(conductor, at, correction::DOUBT_K);
+            (judged, value.abs() * doubt)
+        }
+        None => {
+            terms.term(format_args!("not corrected for temperature"));
+            let doubt = correction::doubt(conductor, Celsius(20.0), UNKNOWN_K);
+            (net, net.to_f64().abs() * doubt)
+        }
+    }
+}
+
+/// U of the meter and the null, without the temperature.
+pub(super) fn of_meter(
+    case: &Case<'_>,
+    net: Decimal,
+    shown: Shown,
+    null: Option<Null>,
+) -> Uncertainty {
+    let mut u = Uncertainty::default();
+    match null {
+        Some(null) if null.resolution == shown.resolution => {
+            (u.meter, u.configured) = of_difference(
+                case.meter,
+                net,
+                shown.value,
+                shown.resolution,
+                shown.full_scale,
+            );
+        }
+        _ => {
+            (u.meter, u.configured) = of_reading(
+                case.meter,
+                shown.value,
+                shown.resolution,
+                shown.full_scale,
+                Reading::Winding,
+            );
+            if let Some(null) = null {
+                u.null = of_reading(
+                    case.meter,
+                    null.ohms,
+                    null.resolution,
+                    None,
+                    Reading::Winding,
+                )
+                .0;
+            }
+        }
+    }
+    u
+}
+
+fn u_terms(terms: &mut Terms, case: &Case<'_>, u: &Uncertainty, total: Decimal) {
+    terms.term(format_args!(
+        "U {} (k = 2; meter {}",
+        Ohm(trimmed(total)),
+        brief(u.meter)
+    ));
+    if u.null > 0.0 {
+        terms.more(format_args!(", leads {}", brief(u.null)));
+    }
+    if u.temperature > 0.0 {
+        terms.more(format_args!(", temperature {}", brief(u.temperature)));
+    }
+    if !u.configured {
+        terms.more(format_args!(
+            "; accuracy not configured: 1 % and the resolution twice"
+        ));
+    }
+    if case.around.cable.is_some() {
+        terms.more(format_args!("; the cable's own doubt not counted"));
+    }
+    terms.more(format_args!(")"));
+}
+
+fn against(
+    terms: &mut Terms,
+    acceptance: Acceptance,
+    limits: Range,
+    judged: Decimal,
+    u: Decimal,
+    parts: &Uncertainty,
+) -> Found {
+    let side = if limits.lower.is_some_and(|lower| judged < lower) {
+        Finding::Low
+    } else if limits.upper.is_some_and(|upper| judged > upper) {
+        Finding::High
+    } else {
+        Finding::Within
+    };
+    let near = |limit: Option<Decimal>| limit.is_some_and(|l| minus(judged, l).abs() < u);
+    let near = near(limits.lower) || near(limits.upper);
+    let narrow = matches!((limits.lower, limits.upper), (Some(lower), Some(upper)) if minus(upper, lower) < plus(u, u));
+    let (largest, shrink) = parts.largest();
+    if narrow {
+        terms.term(format_args!(
+            "limits narrower than 2 U: most of U is the {largest}, {shrink}"
+        ));
+    } else if near {
+        terms.term(format_args!(
+            "a limit lies within U: most of U is the {largest}, {shrink}"
+        ));
+    }
+    match (acceptance, side) {
+        (Acceptance::Simple, Finding::Within) => (Verdict::Pass, Some(side)),
+        (Acceptance::Simple, _) => (Verdict::Fail, Some(side)),
+        (Acceptance::Guarded, Finding::Within) if narrow => {
+            (Verdict::Undecided, Some(Finding::LimitsTooNarrow))
+        }
+        (Acceptance::Guarded, _) if near => (Verdict::Undecided, Some(side)),
+        (Acceptance::Guarded, Finding::Within) => (Verdict::Pass, Some(side)),
+        (Acceptance::Guarded, _) => (Verdict::Fail, Some(side)),
+    }
+}
+
+/// Leads (up to 1 Ω) or a cable that nobody subtracted make a winding look
+/// higher than it is: low stays low, anything else may be low in truth.
+fn what_was_left_in(
+    case: &Case<'_>,
+    terms: &mut Terms,
+    limits: Range,
+    judged: Decimal,
+    null: Option<Null>,
+    of_winding: bool,
+) -> Option<Found> {
+    if !of_winding || limits.lower.is_some_and(|lower| judged < lower) {
+        return None;
+    }
+    let high = limits.upper.is_some_and(|upper| judged > upper);
+    let finding = if high { Finding::High } else { Finding::Within };
+    if case.around.measured_at == MeasuredAt::Panel && case.around.cable.is_none() {
+        terms.term(format_args!(
+            "the cable is in and was not subtracted: give its resistance or measure at the splice"
+        ));
+        return Some((Verdict::Undecided, Some(finding)));
+    }
+    let leads_matter =
+        null.is_none() && case.meter.terminals != 4 && !case.take.flags.has(Flags::RELATIVE);
+    if !leads_matter {
+        return None;
+    }
+    let least = minus(judged, Decimal::new(LEADS_MOST, 0).unwrap_or_default());
+    let could_be_low = !high && limits.lower.is_some_and(|lower| least < lower);
+    let could_be_within = high && limits.upper.is_some_and(|upper| least <= upper);
+    (could_be_low || could_be_within).then(|| {
+        terms.term(format_args!(
+            "the leads were not subtracted and may be up to 1 Ω: join the clips first"
+        ));
+        (Verdict::Undecided, Some(Finding::LeadsUnproven))
+    })
+}
+
+fn over(
+    case: &Case<'_>,
+    terms: &mut Terms,
+    limits: Range,
+    full_scale: Option<Decimal>,
+    of_winding: bool,
+) -> Found {
+    match full_scale {
+        Some(f) => terms.term(format_args!("over-range: more than {}", Ohm(trimmed(f)))),
+        None => terms.term(format_args!("over-range")),
+    }
+    if !limits.is_empty() {
+        terms.term(format_args!("limits {}", Limits(limits)));
+    }
+    // What must be there in any motor of a default sheet needs no limits to be open.
+    let must_conduct = of_winding
+        && matches!(
+            case.point.name.as_str(),
+            "main" | "start" | "total" | "line_12" | "line_23" | "line_31"
+        );
+    match (full_scale, limits.upper) {
+        (Some(f), Some(upper)) if f < upper => {
+            terms.term(format_args!(
+                "the range does not reach the limits: use a higher range"
+            ));
+            (Verdict::Undecided, Some(Finding::RangeSuspect))
+        }
+        (_, Some(_)) => (Verdict::Fail, Some(Finding::Open)),
+        // Open is allowed above a lower limit alone, but a fallen clip reads the same.
+        (_, None) if limits.lower.is_some() && !must_conduct => {
+            (Verdict::Undecided, Some(Finding::ContactUnproven))
+        }
+        _ if must_conduct => (Verdict::Fail, Some(Finding::Open)),
+        _ => (Verdict::NotJudged, Some(Finding::Open)),
+    }
+}
+
+/// Kilohms or megohms where the limits lie at least twenty times lower.
+fn wrong_range(net: Decimal, limits: Range) -> bool {
+    let most = limits.upper.or(limits.lower).unwrap_or_default();
+    let twenty = Decimal::new(most.count().saturating_mul(RANGE_TIMES), most.exp());
+    net >= Decimal::one(3) && twenty.is_ok_and(|twenty| net >= twenty)
+}
+
+/// No more than the meter's doubt from zero, where the limits are well above it.
+fn is_short(net: Decimal, shown: Shown, u: &Uncertainty, limits: Range) -> bool {
+    let doubt = hundredth(u.meter.max(u.null), shown.resolution);
+    limits
+        .lower
+        .is_some_and(|lower| net.abs() <= doubt && lower > plus(doubt, doubt))
+}
+
+/// Twice or half the limits: the connection or the nameplate, before the winding.
+fn hint_of_connection(
+    terms: &mut Terms,
+    motor: &Motor,
+    limits: Range,
+    judged: Decimal,
+    found: Found,
+) {
+    let (Some(lower), Some(upper)) = (limits.lower, limits.upper) else {
+        return;
+    };
+    let inside = |v: f64| v >= lower.to_f64() && v <= upper.to_f64();
+    let v = judged.to_f64();
+    let (high, low) = (
+        found.1 == Some(Finding::High),
+        found.1 == Some(Finding::Low),
+    );
+    let times = match () {
+        () if high && inside(v / 2.0) => "twice",
+        () if high && inside(v / 4.0) => "four times",
+        () if low && inside(v * 2.0) => "half",
+        () if low && inside(v * 4.0) => "a quarter of",
+        () => return,
+    };
+    terms.term(format_args!(
+        "about {times} the limits: check the connection and the voltage on the nameplate of {} first",
+        motor.model
+    ));
+}
+
+fn what_it_may_mean(
+    terms: &mut Terms,
+    verdict: Verdict,
+    finding: Option<Finding>,
+    of_winding: bool,
+) {
+    let words = match finding {
+        _ if !of_winding || matches!(verdict, Verdict::Pass | Verdict::NotJudged) => return,
+        // Causes and next checks: common practice.
+        Some(Finding::Low) => {
+            "low points to heat, weak insulation or shorted turns; check that the clips are on the right leads"
+        }
+        Some(Finding::High) => {
+            "high points to a damaged wire, a joint or surge damage; clean the leads and measure again"
+        }
+        Some(Finding::Open) => {
+            "over-range points to an open winding, joint or lead; see that the clips hold and are on the right leads"
+        }
+        _ => return,
+    };
+    terms.term(format_args!("{words}"));
+}
+
+/// Limits as people write them.
+struct Limits(Range);
+
+impl core::fmt::Display for Limits {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        match (self.0.lower, self.0.upper) {
+            (Some(lower), Some(upper)) => write!(f, "{lower} to {upper} Ω"),
+            (Some(lower), None) => write!(f, "from {}", Ohm(lower)),
+            (None, Some(upper)) => write!(f, "to {}", Ohm(upper)),
+            (None, None) => write!(f, "none"),
+        }
+    }
+}

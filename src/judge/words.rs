@@ -1,0 +1,169 @@
+//! Words: how exact numbers and terms are put into a reason.
+//!
+//! A reason is a line of terms with `; ` between them, the numbers as a display
+//! shows them, and at its end what to do. Nothing here decides anything.
+
+use core::fmt::{self, Write as _};
+
+use crate::quantity::{Decimal, prefix_symbol};
+
+/// Why a value that would pass does not.
+pub(super) const BLOCKED: &str = "the meter's calibration is overdue or its last proof failed, which blocks passes: prove the meter or use another";
+
+/// A reason under construction.
+#[derive(Debug)]
+pub(super) struct Terms(String);
+
+impl Terms {
+    pub(super) fn new() -> Self {
+        Self(String::with_capacity(256))
+    }
+
+    /// Appends a term.
+    pub(super) fn term(&mut self, words: fmt::Arguments<'_>) {
+        if !self.0.is_empty() {
+            self.0.push_str("; ");
+        }
+        // Writing to a String cannot fail.
+        _ = self.0.write_fmt(words);
+    }
+
+    /// Appends words without a separator.
+    pub(super) fn more(&mut self, words: fmt::Arguments<'_>) {
+        _ = self.0.write_fmt(words);
+    }
+
+    pub(super) fn done(self) -> String {
+        self.0
+    }
+}
+
+/// Ohms with the prefix that suits their size: `22.7 kΩ`.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Ohm(pub(super) Decimal);
+
+impl fmt::Display for Ohm {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let prefix = prefix_of(self.0);
+        let symbol = prefix_symbol(prefix).unwrap_or_default();
+        write!(f, "{} {symbol}Ω", In(self.0, prefix))
+    }
+}
+
+/// Digits in a given prefix, without the unit and without needless zeros.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct In(pub(super) Decimal, pub(super) i8);
+
+impl fmt::Display for In {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.0.shifted(-self.1) {
+            Some(digits) => write!(f, "{digits}"),
+            None => write!(f, "{}", self.0),
+        }
+    }
+}
+
+/// The prefix in which a value of this size is read.
+pub(super) fn prefix_of(value: Decimal) -> i8 {
+    const STEPS: [(i64, i8, i8); 3] = [(1, 9, 9), (1, 6, 6), (1, 3, 3)];
+    STEPS
+        .into_iter()
+        .find(|(count, exp, _)| Decimal::new(*count, *exp).is_ok_and(|least| value.abs() >= least))
+        .map_or(0, |(_, _, prefix)| prefix)
+}
+
+/// Without the zeros that a computation left behind the point.
+pub(super) fn trimmed(value: Decimal) -> Decimal {
+    let (mut count, mut exp) = (value.count(), value.exp());
+    while count != 0 && count % 10 == 0 && exp < 0 {
+        count /= 10;
+        exp += 1;
+    }
+    Decimal::new(count, exp).unwrap_or(value)
+}
+
+/// A computed value for people: three digits are enough for a doubt.
+pub(super) fn brief(value: f64) -> Decimal {
+    let mut exp = -3;
+    let mut size = value.abs();
+    while size >= 1.0 && exp < 15 {
+        size /= 10.0;
+        exp += 1;
+    }
+    Decimal::rounded(value, exp).map_or(Decimal::ZERO, trimmed)
+}
+
+/// The exact sum where it fits in 18 digits, else the nearest that does.
+pub(super) fn plus(a: Decimal, b: Decimal) -> Decimal {
+    a.checked_add(b).unwrap_or_else(|| {
+        let mut exp = a.exp().max(b.exp());
+        loop {
+            match Decimal::rounded(a.to_f64() + b.to_f64(), exp) {
+                Some(sum) => return sum,
+                None if exp < crate::quantity::EXP_MAX => exp += 1,
+                None => return a,
+            }
+        }
+    })
+}
+
+/// The exact difference where it fits in 18 digits, else the nearest that does.
+pub(super) fn minus(a: Decimal, b: Decimal) -> Decimal {
+    match Decimal::new(-b.count(), b.exp()) {
+        Ok(negative) => plus(a, negative),
+        Err(_) => a,
+    }
+}
+
+/// A computed value at a hundredth of the resolution, ties to even; coarser
+/// only when that would need more than 18 digits.
+pub(super) fn hundredth(value: f64, resolution: Decimal) -> Decimal {
+    let mut exp = resolution
+        .exp()
+        .saturating_sub(2)
+        .max(crate::quantity::EXP_MIN);
+    loop {
+        match Decimal::rounded(value, exp) {
+            Some(rounded) => return rounded,
+            None if exp < crate::quantity::EXP_MAX => exp += 1,
+            // Not finite: no resistance is this large, and none passes with such a doubt.
+            None => return Decimal::new(999_999_999_999_999_999, 15).unwrap_or(Decimal::ZERO),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn d(text: &str) -> Decimal {
+        text.parse().expect("a decimal")
+    }
+
+    #[test]
+    fn ohms_read_with_the_prefix_of_their_size() {
+        assert_eq!(Ohm(d("4.30")).to_string(), "4.30 Ω");
+        assert_eq!(Ohm(d("227e2")).to_string(), "22.7 kΩ");
+        assert_eq!(Ohm(d("5e6")).to_string(), "5 MΩ");
+    }
+
+    #[test]
+    fn differences_beyond_eighteen_digits_stay_near() {
+        assert_eq!(minus(d("2.6"), d("0.3")), d("2.3"));
+        assert_eq!(minus(d("9e17"), d("1e-15")), d("9e17"));
+        assert_eq!(
+            plus(d("999999999999999999"), d("1")),
+            d("1e15")
+                .shifted(3)
+                .unwrap_or(d("1e15"))
+                .max(d("999999999999999999"))
+        );
+    }
+
+    #[test]
+    fn computed_values_end_at_a_hundredth_of_the_resolution() {
+        assert_eq!(hundredth(1.234_567, d("0.1")), d("1.235"));
+        assert_eq!(hundredth(0.000_5, d("0.1")), d("0"));
+        assert!(hundredth(f64::INFINITY, d("0.1")) > d("1e15"));
+    }
+}
