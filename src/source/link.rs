@@ -22,6 +22,7 @@ use crate::text::Text;
 /// times out just before its device returns this still makes less than 5 s.
 const RETRY_FIRST: Duration = Duration::from_millis(200);
 const RETRY_MAX: Duration = Duration::from_millis(1500);
+const _: () = assert!(RETRY_MAX.as_millis() + tcp::CONNECT.as_millis() < 5000);
 /// A port that lived this long is tried again at once when lost (own).
 const STABLE: Duration = Duration::from_secs(5);
 /// Bytes that were not taken for this long: the device is stuck (own).

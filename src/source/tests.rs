@@ -133,7 +133,8 @@ impl Bench {
 
     #[track_caller]
     fn wait_for(&mut self, done: impl Fn(&Self) -> bool, say: impl Fn(&Self) -> String) {
-        for _ in 0..200 {
+        let clock = Clock::start();
+        while clock.now().seconds() < 20.0 {
             if done(self) {
                 return;
             }
@@ -384,6 +385,62 @@ fn a_connection_is_asked_as_well_and_again_after_it_came_back() {
     let once = "opened\nsent READ?\\n\n7\\n\nsent READ?\\n";
     let story = format!("{once}\nclosed: the other side ended the connection\n{once}");
     bench.wait_for(|b| b.story(0).starts_with(&story), |b| b.story(0));
+}
+
+/// A listener whose waiting room is full answers nobody: the nearest thing
+/// here to a machine that is switched off.
+#[cfg(target_os = "linux")]
+#[test]
+fn an_address_that_does_not_answer_is_said_and_tried_on() {
+    use rustix::net::{AddressFamily, SocketType, bind, getsockname, listen, socket};
+    let silent = socket(AddressFamily::INET, SocketType::STREAM, None).unwrap();
+    let any: std::net::SocketAddr = "127.0.0.1:0".parse().unwrap();
+    bind(&silent, &any).unwrap();
+    listen(&silent, 0).unwrap();
+    let address = std::net::SocketAddr::try_from(getsockname(&silent).unwrap()).unwrap();
+    let mut waiting = Vec::new();
+    while let Ok(stream) = TcpStream::connect_timeout(&address, Duration::from_millis(300)) {
+        waiting.push(stream);
+    }
+    let mut bench = Bench::new(vec![tcp(address)]);
+    bench.running.as_ref().unwrap().all_tried();
+    bench.expect(0, "closed: no answer from that address");
+    for _ in &waiting {
+        drop(rustix::net::accept(&silent).unwrap());
+    }
+    bench.expect(0, "closed: no answer from that address\nopened");
+}
+
+#[test]
+fn a_device_that_takes_nothing_is_said_and_does_not_stop_the_others() {
+    let (stuck, other) = (Pty::new(), Pty::new());
+    let eager = Request {
+        name: Text::clean("ask"),
+        data: Bytes::from_static(&[b'?'; 4000]),
+        when: When::Poll {
+            every: Duration::ZERO,
+            timeout: Duration::from_millis(5),
+            quiet: Duration::ZERO,
+        },
+    };
+    let addresses = vec![serial(&stuck.path), serial(&other.path)];
+    let mut bench = Bench::asking(addresses, &[eager], Limit::default(), |_| None);
+    let listens = rustix::io::fcntl_dupfd_cloexec(&other.master, 0).unwrap();
+    std::thread::spawn(move || while rustix::io::read(&listens, &mut [0; 4096]).is_ok() {});
+    let closed = "closed: it takes nothing of what is sent to it";
+    let last = |bench: &Bench, id| bench.story(id).lines().last().unwrap_or("").to_owned();
+    bench.wait_for(|b| b.story(0).contains(closed), |b| last(b, 0));
+    other.write(b"12.3\n");
+    bench.wait_for(|b| b.story(1).contains("\n12.3\\n"), |b| last(b, 1));
+    assert!(!bench.story(1).contains("closed"));
+    // It is opened again, and asked once it listens.
+    rustix::io::ioctl_fionbio(&stuck.master, true).unwrap();
+    let again = format!("{closed}\nopened\nsent ?");
+    let asked = |bench: &Bench| {
+        while rustix::io::read(&stuck.master, &mut [0; 4096]).is_ok_and(|n| n > 0) {}
+        bench.story(0).contains(&again)
+    };
+    bench.wait_for(asked, |b| last(b, 0));
 }
 
 #[test]
