@@ -135,6 +135,18 @@ impl Link {
         }
     }
 
+    /// What is said when there is no listening any more; nothing if it was not open.
+    pub(super) fn given_up(&self, at: Stamp) -> Option<Input> {
+        let open = matches!(self.state, State::Open { .. });
+        open.then(|| Input {
+            at,
+            what: What::Closed {
+                port: self.id,
+                why: Text::clean("listening ended: the system cannot wait on ports any more"),
+            },
+        })
+    }
+
     /// A deadline came, or a look-up ended.
     pub(super) fn expire(&mut self, cx: &mut Context<'_>) {
         match &self.state {
@@ -186,8 +198,10 @@ impl Link {
                 }
                 self.pump(cx);
             }
-            State::Never | State::Waiting(_) | State::Resolving { .. } => (),
-            State::Connecting { .. } => (),
+            State::Never
+            | State::Waiting(_)
+            | State::Resolving { .. }
+            | State::Connecting { .. } => (),
         }
     }
 

@@ -320,6 +320,24 @@ fn nothing_listening_and_no_address_are_said() {
 }
 
 #[test]
+fn a_host_name_is_looked_up_without_holding_up_the_others() {
+    let listener = TcpListener::bind("127.0.0.1:0").unwrap();
+    let port = listener.local_addr().unwrap().port();
+    let pty = Pty::new();
+    // Both are for the system's look-up and need no network: the old short
+    // form of an address, and a name that cannot exist (an empty label).
+    let addresses = vec![
+        tcp(format!("127.1:{port}")),
+        tcp("pump..house:4001"),
+        serial(&pty.path),
+    ];
+    let mut bench = Bench::new(addresses);
+    bench.expect(2, "opened");
+    bench.expect(0, "opened");
+    bench.expect(1, "closed: the host name pump..house is not known");
+}
+
+#[test]
 fn bluetooth_is_said_to_be_missing_and_replayed_ports_are_left_alone() {
     let ble = Address::Ble {
         address: Text::clean("AA:BB:CC:00:11:22"),
@@ -523,6 +541,7 @@ fn what_arrived_before_the_stop_is_still_handed_over() {
     pty.write(b"last words\n");
     std::thread::sleep(Duration::from_millis(300));
     let running = bench.running.take().unwrap();
+    assert!(running.listens());
     let stopped = std::thread::spawn(move || running.stop());
     std::thread::sleep(Duration::from_millis(100));
     while bench.receiver.recv_all(None, &mut bench.got) != Woken::Closed {}

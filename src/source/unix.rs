@@ -92,6 +92,10 @@ impl Listener {
         loop {
             let stopping = self.stop.load(Ordering::Acquire);
             let Some(now) = self.wait(last, stopping, &mut ready) else {
+                let now = self.clock.now();
+                let closed = self.links.iter().filter_map(|link| link.given_up(now));
+                let closed = closed.collect();
+                self.deliver(closed);
                 return;
             };
             last = now;

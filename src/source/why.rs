@@ -6,7 +6,7 @@ use crate::text::Text;
 
 /// Why a port is closed.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Why {
+pub(super) enum Why {
     /// It was open and the device went away.
     Unplugged,
     /// There is no such device.
@@ -42,7 +42,7 @@ pub enum Why {
 impl Why {
     /// Whether both tell a person the same story, so that the second need not
     /// be said: after "unplugged", "no such device" is no news.
-    pub fn same_story(&self, other: &Self) -> bool {
+    pub(super) fn same_story(&self, other: &Self) -> bool {
         self == other || matches!((self.story(), other.story()), (Some(a), Some(b)) if a == b)
     }
 
@@ -63,7 +63,7 @@ impl Why {
     }
 
     /// As words of an input.
-    pub fn text(&self) -> Text {
+    pub(super) fn text(&self) -> Text {
         Text::clean(&self.to_string())
     }
 }
