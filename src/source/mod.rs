@@ -10,6 +10,8 @@ pub mod queue;
 mod why;
 
 #[cfg(unix)]
+mod blocks;
+#[cfg(unix)]
 mod link;
 #[cfg(unix)]
 mod serial;

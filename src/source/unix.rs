@@ -9,7 +9,8 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::JoinHandle;
 
-use super::link::{Blocks, Context, Link};
+use super::blocks::Blocks;
+use super::link::{Context, Link};
 use super::queue::{SendError, Sender};
 use super::wait::{Key, Poller, Ready, Waker, Woken, waker};
 use super::{PortPlan, Stop, Tried};

@@ -9,6 +9,8 @@ use crate::text::Text;
 pub(super) enum Why {
     /// It was open and the device went away.
     Unplugged,
+    /// The link that names it leads to another device now.
+    Moved,
     /// There is no such device.
     Missing,
     /// No device with this USB serial number is plugged in.
@@ -50,7 +52,8 @@ impl Why {
         match self {
             Self::Unplugged | Self::Missing | Self::NoUsb(_) => Some(0),
             Self::Refused | Self::Ended | Self::Unreachable => Some(1),
-            Self::Taken
+            Self::Moved
+            | Self::Taken
             | Self::NotAllowed
             | Self::NotSerial
             | Self::Setting(_)
@@ -72,6 +75,7 @@ impl fmt::Display for Why {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Unplugged => write!(f, "unplugged"),
+            Self::Moved => write!(f, "its path leads to another device now"),
             Self::Missing => write!(f, "no such device: is it plugged in?"),
             Self::NoUsb(serial) => write!(
                 f,
