@@ -62,8 +62,6 @@ pub(super) const NO_TAIL: f64 = 0.3;
 pub(super) const TAIL_RATIO: f64 = 0.65;
 /// Nothing that moves by more than this part of the tolerance a second is taken.
 pub(super) const SLOPE_MOST: f64 = 0.5;
-/// The newest third may lie this part of the tolerance off the line.
-pub(super) const BEND: f64 = 0.25;
 /// What is kept must span this many windows to be looked at as a whole.
 pub(super) const LONG_FACTOR: f64 = 1.4;
 /// Over all that is kept, drift up to this multiple of the limit is no curve.
@@ -81,6 +79,8 @@ pub(super) const BEAT_SECONDS: f64 = 4.0;
 pub(super) const BEAT_TOLS: f64 = 5.0;
 /// Crossings of the mean that the window must span: two whole beats.
 pub(super) const BEAT_CROSSINGS: u32 = 4;
+/// The longest half beat may be this many times the shortest.
+pub(super) const BEAT_REGULAR: f64 = 1.8;
 /// The mean may move by this part of the tolerance while the window's length
 /// changes by two fifths.
 pub(super) const BEAT_MEAN: f64 = 0.5;

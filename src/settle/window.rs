@@ -280,8 +280,6 @@ struct Line {
     mean_doubt: f64,
     /// Standard error of the slope.
     slope_doubt: f64,
-    /// Variance of a bin's mean about the line.
-    variance: f64,
     /// Value of the line at the end.
     end: f64,
 }
@@ -313,7 +311,6 @@ fn line(sum: &Sums) -> Line {
         slope,
         mean_doubt,
         slope_doubt,
-        variance,
         end: mean - slope * (sum.t / n),
     }
 }
@@ -354,9 +351,6 @@ fn judge(sums: &[Sums], k: usize, need: Need) -> Result<Plateau, Hindrance> {
     if line.slope.abs() > rules::SLOPE_MOST * need.tol + rules::DOUBT * line.slope_doubt {
         return Err(Hindrance::Drift(line.slope));
     }
-    if let Some(counts) = bends(sums, k, &line, need) {
-        return Err(Hindrance::Swing(counts));
-    }
     let drifting = line.slope.abs() * sum.dwell > 1.0;
     Ok(Plateau {
         value: if drifting { line.end } else { line.mean },
@@ -367,16 +361,6 @@ fn judge(sums: &[Sums], k: usize, need: Need) -> Result<Plateau, Hindrance> {
     })
 }
 
-/// How far the newest third lies from the line's middle, if further than noise
-/// explains: the turn of a swing looks level over a window that spans it.
-fn bends(sums: &[Sums], k: usize, line: &Line, need: Need) -> Option<f64> {
-    let third = &sums[(k / 3).max(1)];
-    let there = line.mean + line.slope * (third.t / third.bins - sums[k].t / sums[k].bins);
-    let away = (third.x / third.bins - there).abs();
-    let noise = rules::DOUBT * (line.variance / third.bins).sqrt();
-    (away > rules::BEND * need.tol + noise.min(rules::BEND * need.tol)).then_some(away)
-}
-
 /// The mean of a regular swing that the window spans more than twice: mains
 /// pickup that beats with the reading rate. The mean must no longer depend on
 /// where the window ends.
@@ -385,15 +369,25 @@ fn beat(sums: &[Sums], k: usize, mean: f64, need: Need) -> Option<f64> {
     if sum.dwell < rules::BEAT_SECONDS || sum.most - sum.least > rules::BEAT_TOLS * need.tol {
         return None;
     }
+    // Between crossings of the mean lie half beats: equally long ones in
+    // pickup, long and short ones in what only wanders.
     let mut crossings = 0;
     let mut above = None;
+    let mut crossed = 0.0;
+    let (mut shortest, mut longest) = (f64::INFINITY, 0.0_f64);
     for pair in sums[..=k].windows(2) {
-        let x = pair[1].x - pair[0].x;
-        let now = Some(x > mean);
-        crossings += u32::from(above.is_some() && above != now);
+        let now = Some(pair[1].x - pair[0].x > mean);
+        if above.is_some() && above != now {
+            if crossings > 0 {
+                shortest = shortest.min(pair[0].dwell - crossed);
+                longest = longest.max(pair[0].dwell - crossed);
+            }
+            crossings += 1;
+            crossed = pair[0].dwell;
+        }
         above = now;
     }
-    if crossings < rules::BEAT_CROSSINGS {
+    if crossings < rules::BEAT_CROSSINGS || longest > rules::BEAT_REGULAR * shortest {
         return None;
     }
     let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
