@@ -83,3 +83,8 @@ pub enum Heard<'a> {
         bytes: &'a [u8],
     },
 }
+
+#[cfg(test)]
+mod reference_tests;
+#[cfg(test)]
+mod stream_tests;
