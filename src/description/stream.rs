@@ -278,7 +278,10 @@ impl Desk {
                     flags,
                 }),
                 Err(refused) => {
-                    self.say(refused);
+                    match reading.field.why(refused) {
+                        Some(why) => self.say(why),
+                        None => self.say(refused),
+                    }
                     return Err(Some(meter));
                 }
             }

@@ -242,3 +242,51 @@ fn garbage_is_counted_for_every_description_and_never_read() {
         );
     }
 }
+
+mod every_split {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    /// What a description hears of these chunks.
+    fn heard(text: &str, chunks: &[&[u8]], opened: bool) -> Vec<String> {
+        let mut stream = stream(text, &[(MeterId(0), Some(1))]);
+        if opened {
+            stream.opened();
+        }
+        let mut heard = Vec::new();
+        for chunk in chunks {
+            stream.bytes(Stamp::ZERO, chunk, &mut |h| match h {
+                Heard::Frame(readings) => heard.extend(readings.iter().map(say::line)),
+                Heard::Bad { why, bytes, .. } => heard.push(format!("bad {why} {bytes:?}")),
+            });
+        }
+        heard
+    }
+
+    proptest! {
+        #[test]
+        fn gives_the_same_for_every_description(
+            which in any::<prop::sample::Index>(),
+            parts in proptest::collection::vec((any::<prop::sample::Index>(), any::<bool>(), proptest::collection::vec(any::<u8>(), 0..6)), 0..8),
+            splits in proptest::collection::vec(any::<prop::sample::Index>(), 0..5),
+            opened in any::<bool>(),
+        ) {
+            let (name, text) = which.get(shipped());
+            let examples = super::super::examples(name, text).expect("examples");
+            let mut bytes = Vec::new();
+            for (example, used, garbage) in &parts {
+                if *used { bytes.extend_from_slice(&example.get(&examples).bytes); }
+                bytes.extend_from_slice(garbage);
+            }
+            let mut splits: Vec<usize> = splits.iter().map(|s| s.index(bytes.len() + 1)).collect();
+            splits.extend([0, bytes.len()]);
+            splits.sort_unstable();
+            let chunks: Vec<&[u8]> = splits.windows(2).map(|w| &bytes[w[0]..w[1]]).collect();
+            let whole = heard(text, &[&bytes], opened);
+            prop_assert_eq!(&heard(text, &chunks, opened), &whole, "{}", name);
+            let single: Vec<&[u8]> = bytes.chunks(1).collect();
+            prop_assert_eq!(heard(text, &single, opened), whole, "{}", name);
+        }
+    }
+}

@@ -197,6 +197,13 @@ pub enum Prepare {
         /// What.
         hex: Hex,
     },
+    /// A line has so many fields, no more and no fewer.
+    Fields {
+        /// What separates them.
+        separator: char,
+        /// How many.
+        count: usize,
+    },
     /// Every byte is combined with a key, which repeats.
     Xor {
         /// The key.
