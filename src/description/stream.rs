@@ -97,9 +97,10 @@ impl Stream {
     /// A message went out; an answer is expected.
     pub fn sent(&mut self, at: Stamp, data: &[u8]) {
         let (asked, expect) = self.plan.asked(data);
+        let question = self.plan.is_question(asked);
         let meter = self.desk.meter();
         let mut cut_off = CutOff(&mut self.late, meter);
-        self.framer.asked(expect, data, &mut cut_off);
+        self.framer.asked(question, expect, data, &mut cut_off);
         self.late_at = at;
         self.desk.asked = asked;
         self.desk.unit = expect.map(|e| e.unit);

@@ -86,6 +86,48 @@ fn the_answer_to_the_first_question_is_whole() {
 }
 
 #[test]
+fn an_answer_cut_short_is_never_joined_to_the_next() {
+    let heard = play(
+        &mut stream("scpi-poll", ONE),
+        &[
+            (0, "> 52 45 41 44 3F 0A"),
+            (1, "'12"),
+            (2000, "> 52 45 41 44 3F 0A"),
+            (2001, "'3.4\n"),
+            (2250, "> 52 45 41 44 3F 0A"),
+            (2251, "'12.5\n"),
+        ],
+    );
+    assert_eq!(
+        heard,
+        [
+            "0 bad: the end of the frame is missing",
+            "0 #1 main 12.5 ohm"
+        ]
+    );
+}
+
+#[test]
+fn a_message_that_asks_nothing_makes_no_half_line_whole() {
+    let text = r#"
+        frame.delimited = { ends = ["\n"], max = 32 }
+        send = [{ name = "on", bytes.text = "ON\n", when = "start" }, { name = "alive", bytes.text = "A\n", when.keep_alive = { every_ms = 1000 } }]
+        reading = [{ quantity = "main", value.number = {} }]
+    "#;
+    let heard = play(
+        &mut stream(text, ONE),
+        &[
+            (0, "open"),
+            (1, "> 4F 4E 0A"),
+            (2, "'2.4\n1"),
+            (3, "> 41 0A"),
+            (4, "'2.4\n"),
+        ],
+    );
+    assert_eq!(heard, [&format!("0 bad: {HALF}"), "0 #1 main 12.4 ohm"]);
+}
+
+#[test]
 fn any_recorded_question_is_accepted_in_a_replay() {
     let heard = play(
         &mut stream("scpi-poll", ONE),
