@@ -13,12 +13,11 @@ use std::path::{Path, PathBuf};
 
 use serde::Deserialize;
 
-use super::cells::cells;
+use super::cells::{cells, recorded};
 use super::chain::{self, Chain, LastRow};
 use super::files::{self, FileName};
 use super::{Log, LogError, io_error};
 use crate::disk::Disk;
-use crate::row::Recorded;
 use crate::stamp::Wall;
 
 /// How much of a file's end is read at start, and the most that is moved aside.
@@ -191,7 +190,7 @@ pub(super) fn whole_row(bytes: &[u8]) -> bool {
     let Some((end, _)) = chain::next_end(bytes, 0) else {
         return false;
     };
-    core::str::from_utf8(&bytes[..end]).is_ok_and(|line| Recorded::from_line(line).is_ok())
+    recorded(&bytes[..end]).is_ok()
 }
 
 /// Copies what follows `from` to `torn/`, then cuts it off.
@@ -294,8 +293,8 @@ fn log_id<D: Disk>(disk: &D, dir: &Path, files: &[FileName]) -> Result<Option<St
     let path = dir.join(first.to_string());
     let bytes = disk.read(&path, 0, TAIL).map_err(io_error("read", &path))?;
     Ok(rows(&bytes).find_map(|line| {
-        let recorded = Recorded::from_line(core::str::from_utf8(line).ok()?).ok()?;
-        let note: RunNote = serde_json::from_str(&recorded.row.note).ok()?;
+        let row = recorded(line).ok()?;
+        let note: RunNote = serde_json::from_str(&row.row.note).ok()?;
         Some(note.log_id)
     }))
 }
@@ -315,8 +314,8 @@ fn recent<D: Disk>(disk: &D, dir: &Path, files: &[FileName]) -> Result<OpenedLog
             lines.push(line);
         }
         let named = lines.iter().rev().find_map(|line| {
-            let recorded = Recorded::from_line(core::str::from_utf8(line).ok()?).ok()?;
-            Some(recorded.row.capture).filter(|c| !c.is_empty())
+            let row = recorded(line).ok()?;
+            Some(row.row.capture).filter(|c| !c.is_empty())
         });
         last_capture = named.or(last_capture);
     }

@@ -8,6 +8,7 @@ use std::path::Path;
 
 use serde::Serialize;
 
+use super::cells;
 use super::chain::{self, Chain, DIGITS};
 use super::files::{self, FileName};
 use super::open::{TAIL, whole_row};
@@ -154,8 +155,8 @@ impl Checked<'_> {
 
     /// A row whose chain holds must still read, carry its number and belong in this month.
     fn read(&self, line: &[u8], seq: u64) -> Result<Recorded, String> {
-        let text = core::str::from_utf8(line).map_err(|_| String::from("it is not UTF-8"))?;
-        let recorded = Recorded::from_line(text).map_err(|e| e.to_string())?;
+        core::str::from_utf8(line).map_err(|_| String::from("it is not UTF-8"))?;
+        let recorded = cells::recorded(line).map_err(|e| e.to_string())?;
         if recorded.seq != seq {
             return Err(format!("expected the number {seq}, found {}", recorded.seq));
         }
