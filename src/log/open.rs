@@ -23,6 +23,10 @@ use crate::stamp::Wall;
 /// How much of a file's end is read at start, and the most that is moved aside.
 pub const TAIL: u64 = 1024 * 1024;
 
+/// The last capture is looked for in so many rows from the end; a run's first
+/// row names it.
+const NAMED_WITHIN: usize = 1000;
+
 /// What was found at opening.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct OpenedLog {
@@ -96,12 +100,21 @@ impl<D: Disk> Log<D> {
             last_month: files.last().map(|f| f.month.clone()),
             ..recent(&disk, dir, &files)?
         };
+        let begin_new = matches!(tail.state, TailState::Damaged(_));
+        // Opened now, so that a file that cannot be written stops the start and not the first row.
+        let file = match files.last().filter(|_| !begin_new) {
+            Some(newest) => {
+                let path = dir.join(newest.to_string());
+                Some(disk.open(&path).map_err(io_error("open", &path))?)
+            }
+            None => None,
+        };
         let log = Self {
             disk,
             dir: dir.to_owned(),
             newest: files.last().cloned(),
-            file: None,
-            begin_new: matches!(tail.state, TailState::Damaged(_)),
+            file,
+            begin_new,
             headless,
             new_name: false,
             next_seq: tail.next_seq,
@@ -292,7 +305,8 @@ fn log_id<D: Disk>(disk: &D, dir: &Path, files: &[FileName]) -> Result<Option<St
     };
     let path = dir.join(first.to_string());
     let bytes = disk.read(&path, 0, TAIL).map_err(io_error("read", &path))?;
-    Ok(rows(&bytes).find_map(|line| {
+    let starts = |line: &&[u8]| cells(line).nth(2).is_some_and(|event| event == "run_start");
+    Ok(rows(&bytes).filter(starts).find_map(|line| {
         let row = recorded(line).ok()?;
         let note: RunNote = serde_json::from_str(&row.row.note).ok()?;
         Some(note.log_id)
@@ -313,7 +327,7 @@ fn recent<D: Disk>(disk: &D, dir: &Path, files: &[FileName]) -> Result<OpenedLog
             follow_job(line, &mut jobs);
             lines.push(line);
         }
-        let named = lines.iter().rev().find_map(|line| {
+        let named = lines.iter().rev().take(NAMED_WITHIN).find_map(|line| {
             let row = recorded(line).ok()?;
             Some(row.row.capture).filter(|c| !c.is_empty())
         });

@@ -34,6 +34,39 @@ pub struct LogReport {
     pub remarks: Vec<String>,
 }
 
+/// A row and its chain, kept elsewhere: `SEQ:CHAIN` as reports and labels print it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Expect {
+    /// The row's number.
+    pub seq: u64,
+    /// Its chain.
+    pub chain: Chain,
+}
+
+/// Why a text is not an [`Expect`].
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("expected SEQ:CHAIN, a row's number and its 32 hexadecimal digits, found {found:?}")]
+pub struct ExpectError {
+    /// What stands there.
+    pub found: String,
+}
+
+impl core::str::FromStr for Expect {
+    type Err = ExpectError;
+
+    fn from_str(text: &str) -> Result<Self, ExpectError> {
+        let wrong = || ExpectError {
+            found: text.to_owned(),
+        };
+        let (seq, chain) = text.trim().split_once(':').ok_or_else(wrong)?;
+        let chain = chain.to_ascii_lowercase();
+        match (seq.parse(), Chain::parse(chain.as_bytes())) {
+            (Ok(seq), Some(chain)) => Ok(Self { seq, chain }),
+            _ => Err(wrong()),
+        }
+    }
+}
+
 /// A row that is not as it was written.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct BadRow {
@@ -52,7 +85,7 @@ pub struct BadRow {
 pub fn verify<D: Disk>(
     disk: &D,
     dir: &Path,
-    expect: Option<(u64, &str)>,
+    expect: Option<Expect>,
     each: &mut impl FnMut(&Recorded),
 ) -> Result<LogReport, LogError> {
     let mut report = LogReport::default();
@@ -70,7 +103,7 @@ pub fn verify<D: Disk>(
             newest: n + 1 == names.len(),
         };
         let bad = file.check(&mut report, &mut chain, &mut |recorded| {
-            if expect.is_some_and(|(seq, _)| seq == recorded.seq) {
+            if expect.is_some_and(|e| e.seq == recorded.seq) {
                 expected_chain = Some(recorded.chain.clone());
             }
             each(recorded);
@@ -81,9 +114,9 @@ pub fn verify<D: Disk>(
         }
     }
     report.last = (report.rows > 0).then(|| format!("{}:{chain}", report.rows));
-    if let (Some((seq, wanted)), None) = (expect, &report.first_bad) {
+    if let (Some(Expect { seq, chain: wanted }), None) = (expect, &report.first_bad) {
         match expected_chain {
-            Some(found) if found == wanted => {
+            Some(found) if found == wanted.as_str() => {
                 report.remarks.push(format!("row {seq} has the chain that was expected"));
             }
             Some(found) => report.failures.push(format!(
