@@ -4,7 +4,7 @@
 //! ever says that energizing is safe.
 
 use crate::input::Attestation;
-use crate::limits::{GroundReference, Kind};
+use crate::limits::{GroundReference, Kind, Point, Test};
 use crate::view::Ask;
 
 use super::Now;
@@ -24,6 +24,11 @@ pub(super) fn ask(job: &Job, now: &Now<'_>, step: Step) -> Ask {
             .as_ref()
             .map(|m| m.to_string())
             .unwrap_or_default();
+    }
+    if let Step::Confirm(Attestation::VoltageOff | Attestation::ShortedToGround, _) = step {
+        // Also where the sheet has no insulation test and voltage was on all the same.
+        let point = charged();
+        (ask.test, ask.point) = (point.test.to_string(), point.name.to_string());
     }
     match step {
         Step::Confirm(what, at) => {
@@ -52,6 +57,11 @@ pub(super) fn ask(job: &Job, now: &Now<'_>, step: Step) -> Ask {
         Step::Finished => ask.say = String::from("Nothing is left to measure."),
     }
     ask
+}
+
+/// The point that a test voltage and what follows it belong to.
+pub(super) fn charged() -> Point {
+    Point::new(Test::Insulation, "all_to_ground")
 }
 
 const DEAD_FIRST: &str = "Licensed people under local rules: off, locked out, proven dead again before anyone touches it.";

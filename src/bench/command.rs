@@ -89,7 +89,12 @@ impl Benches {
             }
         };
         let mut row = rows::of_job(now, job, Event::Attested);
-        rows::at_point(&mut row, &job.entries[entry].point);
+        match what {
+            Attestation::VoltageOff | Attestation::ShortedToGround => {
+                rows::at_point(&mut row, &super::ask::charged());
+            }
+            _ => rows::at_point(&mut row, &job.entries[entry].point),
+        }
         let meter = job.entries[entry]
             .meter
             .as_ref()

@@ -67,7 +67,7 @@ fn point(job: &Job, entry: &Entry, now: bool) -> PointView {
     PointView {
         test: entry.point.test.to_string(),
         point: entry.point.name.to_string(),
-        state: match (now, entry.done(), entry.skipped.is_some()) {
+        state: match (now, entry.done(), entry.skipped.is_some() || entry.needless) {
             (true, _, _) => "now",
             (_, true, _) => "done",
             (_, _, true) => "skipped",
