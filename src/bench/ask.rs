@@ -5,11 +5,12 @@
 
 use crate::input::Attestation;
 use crate::limits::{GroundReference, Kind, Point, Test};
+use crate::row::Verdict;
 use crate::view::Ask;
 
 use super::Now;
 use super::job::Job;
-use super::sheet::Role;
+use super::sheet::{Entry, Role};
 use super::step::{Step, typed_voltage};
 
 /// The words for a step.
@@ -138,16 +139,28 @@ fn confirm(job: &Job, what: Attestation, at: usize) -> (String, Vec<String>) {
 fn measure(job: &Job, now: &Now<'_>, at: usize) -> (String, Vec<String>) {
     let entry = &job.entries[at];
     let say = match entry.role {
-        Role::LeadsBefore if entry.taken.is_some() => format!(
-            "Join clip A and clip B of {} again: the leads are not proven.",
-            name(job, at)
+        Role::LeadsBefore | Role::LeadsAfter if unproven(entry) => format!(
+            "Join clip A and clip B of {} again: {} proves nothing.",
+            name(job, at),
+            last(entry)
         ),
+        Role::LeadsBefore if entry.taken.is_some() => {
+            format!(
+                "Join clip A and clip B of {} again: the proof ended.",
+                name(job, at)
+            )
+        }
         Role::LeadsBefore => format!("Join clip A and clip B of {}.", name(job, at)),
         Role::LeadsAfter => format!(
             "Join clip A and clip B of {} once more: this proves what was read between.",
             name(job, at)
         ),
         Role::GroundPath => String::from(ground_path(job.plan.ground_reference)),
+        Role::Winding if entry.suspect && entry.taken.is_some() => format!(
+            "Check the meter's range: {} is no winding. Take the clips off, then measure {} again.",
+            last(entry),
+            entry.point.name
+        ),
         Role::Winding => winding(job.plan.motor.kind, entry.point.name.as_str()),
         Role::Ground => format!(
             "Clip A on a winding lead, clip B on {}. If it reads over-range, look at both clips, then say: clips on.",
@@ -168,6 +181,21 @@ fn measure(job: &Job, now: &Now<'_>, at: usize) -> (String, Vec<String>) {
         _ => Vec::new(),
     };
     (say, cautions)
+}
+
+/// Whether leads were read and not proven by it.
+fn unproven(entry: &Entry) -> bool {
+    entry
+        .taken
+        .as_ref()
+        .is_some_and(|t| t.verdict() != Some(Verdict::Pass))
+}
+
+fn last(entry: &Entry) -> &str {
+    entry
+        .taken
+        .as_ref()
+        .map_or("nothing", |t| t.row.shown.as_str())
 }
 
 fn name(job: &Job, at: usize) -> &str {

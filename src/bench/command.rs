@@ -59,6 +59,7 @@ impl Benches {
         }
         let name = format!("J{}", out.next_seq);
         let job = Job::new(name, bench, plan.clone(), meters);
+        self.tell_again();
         let seq = out.row(start::start_row(now, &job));
         let done = done(&job, seq);
         self.jobs.push(job);
@@ -133,6 +134,7 @@ impl Benches {
                 live.follows.insert(Text::clean(&row.meter));
             }
             Attestation::VoltageOn => {
+                live.let_go = false;
                 live.charge.on(now.at);
                 if let Some(meter) = meter {
                     // The hold must be what settling waits for before its clock starts.
@@ -311,6 +313,7 @@ impl Benches {
                 job.bench, self.jobs[other].name, self.jobs[other].plan.asset
             )));
         }
+        self.tell_again();
         let job = &mut self.jobs[at];
         job.state = JobState::Active;
         let mut row = rows::of_job(now, job, Event::Note);
@@ -373,6 +376,13 @@ impl Benches {
             JobState::Parked | JobState::Interrupted => Err(refuse(format!(
                 "job {name} is set aside; go on with it first"
             ))),
+        }
+    }
+
+    /// Voltage that stands on the clips is said in each job anew.
+    fn tell_again(&mut self) {
+        for watch in &mut self.watches {
+            watch.tell_again();
         }
     }
 

@@ -149,9 +149,7 @@ impl Job {
         self.entries
             .iter()
             // On the bare frame nothing rests on the ground path (rule 3): left out, it is not missing.
-            .filter(|e| {
-                !e.needless && !(frame && e.role == Role::GroundPath && e.skipped.is_some())
-            })
+            .filter(|e| !(e.needless || frame && e.role == Role::GroundPath && e.skipped.is_some()))
             .map(|entry| PointResult {
                 point: entry.point.clone(),
                 standing: match &entry.taken {

@@ -31,7 +31,7 @@ pub(super) fn view(job: &Job, now: &Now<'_>, step: Step) -> JobView {
             .entries
             .iter()
             .enumerate()
-            .map(|(at, entry)| point(job, entry, step.entry() == Some(at)))
+            .map(|(at, entry)| point(job, entry, step.entry() == Some(at) && !entry.done()))
             .collect(),
         outcome: outcome.outcome,
         why: outcome.why,

@@ -60,6 +60,11 @@ impl Watch {
         self.below = None;
     }
 
+    /// Another job begins: it has not heard of this voltage.
+    pub(super) fn tell_again(&mut self) {
+        self.told = false;
+    }
+
     /// Takes a sample; tells whether something changed that a job must know.
     pub(super) fn sample(&mut self, at: Stamp, sample: &Sample) -> bool {
         let Some(volts) = foreign(sample) else {

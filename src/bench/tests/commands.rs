@@ -306,6 +306,29 @@ fn without_a_job_a_value_is_logged_and_over_range_is_not() {
 }
 
 #[test]
+fn each_bench_has_its_own_job() {
+    // A value of bench 2 belongs to its job and to no other.
+    check(
+        "
+        > configure two-benches
+        > start two_wire
+        job_start
+        ? confirm dead
+        > confirm dead
+        attested dead/before
+        ? leads/before ohms-1
+        > start two_wire bench=bench-2 asset=blower-2
+        job_start
+        > take 0.4 on ohms-2
+        value 0.4 Ω not_judged
+        > take 0.2 on ohms-1
+        value leads/before 0.2 Ω pass within
+        ? leads/before mega-1
+        ",
+    );
+}
+
+#[test]
 fn settling_waits_for_a_hold_while_one_is_asked_for() {
     let mut bench = Bench::new();
     for line in [

@@ -289,6 +289,7 @@ impl Bench {
                 let meter = match meter {
                     "" => self.meter(),
                     "mega-1" => MEGA,
+                    "ohms-2" => MeterId(2),
                     _ => OHMS,
                 };
                 self.pass(Duration::from_secs(5));
@@ -364,6 +365,12 @@ impl Bench {
                 "held-unseen" => self.shows[0].held = false,
                 "voltage-unseen" => self.shows[1].test_voltage = false,
                 "no-tester" => self.settings.meters.truncate(1),
+                "two-benches" => {
+                    let mut more = self.settings.meters[0].clone();
+                    (more.name, more.bench) = (Text::clean("ohms-2"), Text::clean("bench-2"));
+                    self.settings.meters.push(more);
+                    self.shows.push(self.shows[0]);
+                }
                 "no-ohms" => self.settings.meters[0].measures = vec![Measures::Volts],
                 "overdue" => {
                     self.settings.meters[1].calibration_due = Some(Text::clean("2020-01-31"));

@@ -456,6 +456,41 @@ fn rule_15_a_tester_that_sends_no_voltage_starts_with_a_persons_word() {
 }
 
 #[test]
+fn rule_15_without_a_measured_voltage_a_lost_hold_waits_for_voltage_off() {
+    check(
+        "
+        > configure voltage-unseen
+        > proven two_wire main=1.8..2.2 profile=machinery
+        ? winding/main ohms-1
+        > skip later
+        note winding/main
+        ? ground/all_to_ground ohms-1
+        > take 30M
+        value ground/all_to_ground 30 MΩ pass no_fault_seen
+        ? confirm disconnected
+        > confirm disconnected
+        attested insulation/all_to_ground
+        ? confirm stand_clear
+        > confirm stand_clear
+        attested insulation/all_to_ground
+        ? confirm voltage_on
+        > confirm voltage_on
+        attested insulation/all_to_ground
+        ? insulation/all_to_ground mega-1
+        > hold released 500V 4s
+        aborted insulation/all_to_ground
+        ? confirm voltage_off
+        > confirm voltage_off
+        attested insulation/all_to_ground
+        ? confirm voltage_on
+        > confirm voltage_on
+        attested insulation/all_to_ground
+        ? insulation/all_to_ground mega-1
+        ",
+    );
+}
+
+#[test]
 fn rule_15_a_hold_that_was_let_go_is_pressed_again() {
     check(&format!(
         "{TO_THE_PRESS}
@@ -490,6 +525,30 @@ fn rule_16_voltage_on_the_clips_stops_ohm_tests_until_three_seconds_below() {
         > take 2.2
         value winding/main 2.2 Ω pass within
         ? ground/all_to_ground ohms-1
+        ",
+    );
+}
+
+#[test]
+fn rule_16_voltage_that_stands_is_said_in_the_next_job_too() {
+    check(
+        "
+        > proven two_wire main=1.8..2.2
+        ? winding/main ohms-1
+        > volts 12 dc 3s
+        value winding/main 12 V undecided voltage_present
+        ? stop
+        > end
+        job_end incomplete
+        ? nothing
+        > start two_wire asset=blower-2
+        job_start
+        ? confirm dead
+        > confirm dead
+        attested dead/before
+        ? stop
+        > volts 12 dc 1s
+        value leads/before 12 V undecided voltage_present
         ",
     );
 }
@@ -726,10 +785,24 @@ fn rule_21_a_typed_value_obeys_the_same_rules() {
         > enter ohms-1 over
         open ground/all_to_ground over-range undecided leads_unproven
         ? second lead
+        > enter ohms-1 2.2
+        value ground/contact 2.2 Ω not_judged of 7
+        ? confirm disconnected
         > enter ohms-1 0.9M insulation all_to_ground 500V 60s
         refused: insulation all_to_ground is measured with mega-1, found ohms-1; a value of another meter has other leads and another accuracy
         > enter mega-1 0.9M insulation all_to_ground 500V 60s
         value insulation/all_to_ground 0.9 MΩ fail below_minimum
+        ? confirm shorted_to_ground
+        ",
+    );
+    // Rule 14 for a typed value: it is on no point of the sheet and is said all the same.
+    check(
+        "
+        > proven two_wire main=1.8..2.2 electronics=yes
+        ? winding/main ohms-1
+        > enter mega-1 120M insulation all_to_ground 500V 60s
+        value insulation/all_to_ground 120 MΩ not_judged test_forbidden
+        ? confirm shorted_to_ground
         ",
     );
 }
