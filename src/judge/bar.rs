@@ -57,6 +57,8 @@ pub(super) struct Brought {
     pub(super) judged: Decimal,
     /// U of it.
     pub(super) u: Decimal,
+    /// Whether U rests on a configured accuracy.
+    configured: bool,
     /// Where it stands.
     pub(super) stand: Stand,
     /// Whether it is below a tenth of the minimum: no hold will mend that (own).
@@ -108,7 +110,7 @@ impl Bar {
         resolution: Decimal,
         full_scale: Option<Decimal>,
     ) -> Brought {
-        let (u_meter, _) = of_reading(
+        let (u_meter, configured) = of_reading(
             case.meter,
             value,
             resolution,
@@ -121,17 +123,17 @@ impl Bar {
         let (judged, u, stand) = match self.factor {
             Factor::One => {
                 let u = hundredth(u_meter, resolution);
-                (value, u, self.stand(value, value, clear(value, u)))
+                (value, u, self.stand(value, clear(value, u)))
             }
             Factor::Known { by, .. } => {
                 let doubt = correction::factor_doubt() * v;
                 let u = hundredth((u_meter * u_meter + doubt * doubt).sqrt() * by, resolution);
                 let judged = scaled(by);
-                (judged, u, self.stand(judged, judged, clear(judged, u)))
+                (judged, u, self.stand(judged, clear(judged, u)))
             }
             Factor::Assumed { worst, best } => {
                 let clears = clear(scaled(worst), hundredth(u_meter * worst, resolution));
-                let stand = self.stand(value, scaled(best), clears);
+                let stand = self.stand(scaled(best), clears);
                 let stand = if stand == Stand::Within {
                     Stand::Temperature
                 } else {
@@ -151,12 +153,13 @@ impl Bar {
         Brought {
             judged,
             u,
+            configured,
             stand,
             hopeless,
         }
     }
 
-    fn stand(&self, _read: Decimal, best: Decimal, clears: bool) -> Stand {
+    fn stand(&self, best: Decimal, clears: bool) -> Stand {
         if clears {
             Stand::Above
         } else if best < self.minimum {
@@ -188,7 +191,7 @@ impl Bar {
     }
 
     /// The terms of a value that was brought.
-    pub(super) fn terms(&self, case: &Case<'_>, terms: &mut Terms, brought: &Brought) {
+    pub(super) fn terms(&self, terms: &mut Terms, brought: &Brought) {
         match self.factor {
             Factor::One => {}
             Factor::Known { at, by } => {
@@ -205,10 +208,10 @@ impl Bar {
                 brief(best)
             )),
         }
-        terms.term(format_args!("U {} (k = 2", Ohm(brought.u)));
-        if case.meter.accuracy.is_empty() {
+        terms.term(format_args!("U {} (k = 2", Ohm(brief(brought.u.to_f64()))));
+        if !brought.configured {
             terms.more(format_args!(
-                "; the meter's accuracy is not configured: 30 % of reading"
+                "; the meter's accuracy is not configured for it: 30 % of reading"
             ));
         }
         terms.more(format_args!(")"));
