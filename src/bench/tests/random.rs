@@ -97,7 +97,9 @@ struct Leads {
 impl Leads {
     fn row(&mut self, row: &Row) {
         match row.event {
-            Event::Value if row.test == "leads" && row.point == "before" => {
+            Event::Value
+                if row.method.is_some() && row.test == "leads" && row.point == "before" =>
+            {
                 if row.verdict == Some(Verdict::Pass) {
                     self.proven.insert(row.meter.clone(), row.recorded_at.0);
                 } else {
