@@ -6,7 +6,7 @@
 use crate::input::Attestation;
 use crate::limits::{GroundReference, Kind, Point, Test};
 use crate::row::Verdict;
-use crate::view::Ask;
+use crate::view::{Ask, JobState};
 
 use super::Now;
 use super::job::Job;
@@ -48,12 +48,18 @@ pub(super) fn ask(job: &Job, now: &Now<'_>, step: Step) -> Ask {
         }
         Step::Stop => {
             ask.say = String::from(
-                "Stop: voltage is on the clips. Take them off and find where it comes from.",
+                "Stop: voltage is on the clips. Take them off, find where it comes from, confirm that it is dead.",
             );
+            ask.confirm = Some(Attestation::Dead);
             ask.cautions.push(String::from(DEAD_FIRST));
         }
         Step::Aside => {
-            ask.say = String::from("Set aside. Go on with this job when its bench is free.")
+            ask.say = String::from(match job.state {
+                JobState::Interrupted => "Interrupted. Go on with it when its bench is free.",
+                JobState::Active | JobState::Parked => {
+                    "Set aside. Go on with it when its bench is free."
+                }
+            });
         }
         Step::Finished => ask.say = String::from("Nothing is left to measure."),
     }

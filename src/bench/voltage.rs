@@ -86,11 +86,16 @@ impl Watch {
         if at.since(since) < STANDS {
             return false;
         }
+        self.dead_again();
+        true
+    }
+
+    /// What stood is gone, or a person says so.
+    pub(super) fn dead_again(&mut self) {
         *self = Self {
             pressed: self.pressed,
             ..Self::default()
         };
-        true
     }
 
     /// Says once a row what stands on the clips, if an ohm test is asked for.

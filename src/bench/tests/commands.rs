@@ -180,6 +180,40 @@ fn an_interrupted_job_keeps_its_values_and_proves_its_leads_again() {
 }
 
 #[test]
+fn an_interrupted_job_has_the_plan_it_began_with() {
+    let mut bench = Bench::new();
+    let plan = "three_phase line=4.9..6.5 profile=pump-a condition=installed-used reference=casing";
+    bench.happen(&format!("start {plan}")).expect("starts");
+    let before = bench.benches.jobs[0].clone();
+    bench.happen("restart").expect("stops");
+    let after = &bench.benches.jobs[0];
+    // The plan named no bench; the rebuilt one names the bench it got.
+    let mut plan = before.plan;
+    plan.bench = Some(after.bench.clone());
+    assert_eq!(after.plan, plan);
+    assert_eq!((&after.name, &after.meters), (&before.name, &before.meters));
+}
+
+#[test]
+fn a_word_bears_the_name_of_who_gave_it() {
+    let mut bench = Bench::new();
+    bench.happen("start two_wire").expect("starts");
+    let command = crate::input::Command {
+        id: 7,
+        by: Some(crate::text::Text::clean("Bo")),
+        act: crate::input::Act::Confirm {
+            job: crate::text::Text::clean("J1"),
+            what: crate::input::Attestation::Dead,
+        },
+    };
+    bench
+        .with(|benches, now, out| benches.command(now, &command, out))
+        .expect("asked");
+    let testers: Vec<&str> = bench.rows.iter().map(|r| r.row.tester.as_str()).collect();
+    assert_eq!(testers, ["Ada", "Bo"]);
+}
+
+#[test]
 fn a_discharge_that_was_interrupted_starts_over() {
     let mut bench = charged();
     bench.happen("confirm shorted_to_ground").expect("asked");

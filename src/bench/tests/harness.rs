@@ -145,8 +145,8 @@ impl Bench {
         match (ask.confirm, view.state) {
             (_, JobState::Parked) => String::from("parked"),
             (_, JobState::Interrupted) => String::from("interrupted"),
+            _ if ask.test.is_empty() => String::from("stop"),
             (Some(what), _) => format!("confirm {what}"),
-            (None, _) if ask.test.is_empty() => String::from("stop"),
             (None, _) if ask.say.contains("second lead") => String::from("second lead"),
             (None, _) => format!("{}/{} {}", ask.test, ask.point, ask.meter),
         }
@@ -372,6 +372,10 @@ impl Bench {
                     self.shows.push(self.shows[0]);
                 }
                 "no-ohms" => self.settings.meters[0].measures = vec![Measures::Volts],
+                "one-meter-for-all" => {
+                    self.settings.meters.truncate(1);
+                    self.settings.meters[0].measures = vec![Measures::Ohms, Measures::Insulation];
+                }
                 "overdue" => {
                     self.settings.meters[1].calibration_due = Some(Text::clean("2020-01-31"));
                     self.settings.require_calibrated = true;
@@ -391,20 +395,25 @@ impl Bench {
         let [what, volts, long] = words.as_slice() else {
             panic!("hold WHAT VOLTS TIME");
         };
+        let meter = if self.settings.meters.len() == 1 {
+            OHMS
+        } else {
+            MEGA
+        };
         let volts = Volts(volts.trim_end_matches('V').parse().expect("volts"));
         let long = time(long);
-        let shown = self.shows[1].test_voltage;
+        let shown = self.shows[usize::from(meter.0)].test_voltage;
         let pressed = |v: f64| Sample {
             test_voltage: shown.then_some(Volts(v)),
             ..Sample::alone(Got::Nothing, Flags::NONE)
         };
-        self.heard(MEGA, pressed(volts.0));
+        self.heard(meter, pressed(volts.0));
         let step = Duration::from_millis(500);
         let mut left = long;
         while left > step {
             self.pass(step);
             left -= step;
-            self.heard(MEGA, pressed(volts.0));
+            self.heard(meter, pressed(volts.0));
         }
         self.pass(left);
         let outcome = match *what {
@@ -416,15 +425,15 @@ impl Bench {
         };
         let released = matches!(outcome, Outcome::Aborted(_));
         if released {
-            self.heard(MEGA, pressed(0.0));
+            self.heard(meter, pressed(0.0));
         }
         let mut take = steady(self.at, outcome);
         take.method = Method::Timed;
         take.elapsed = Some(long);
         take.test_voltage = shown.then_some(volts);
-        self.took(MEGA, take);
+        self.took(meter, take);
         if !released {
-            self.heard(MEGA, pressed(0.0));
+            self.heard(meter, pressed(0.0));
         }
     }
 

@@ -3,6 +3,7 @@
 mod commands;
 mod harness;
 mod random;
-mod rules;
+mod rules_of_proof;
+mod rules_of_voltage;
 mod sheets;
 mod words;

@@ -69,6 +69,7 @@ const HAPPENINGS: &[&str] = &[
     "volts 0.1 ac 4s",
     "park drying",
     "go-on J1",
+    "restart",
 ];
 
 /// What a careful person would do next: so that random days get far.

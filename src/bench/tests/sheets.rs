@@ -127,3 +127,36 @@ fn a_three_phase_motor_with_one_line_far_off() {
         ",
     );
 }
+
+#[test]
+fn one_meter_for_ohms_and_insulation_proves_its_leads_once() {
+    check(
+        "
+        > configure one-meter-for-all
+        > proven two_wire main=1.8..2.2 profile=machinery
+        ? winding/main ohms-1
+        > take 2.2
+        value winding/main 2.2 Ω pass within
+        ? ground/all_to_ground ohms-1
+        > take 30M
+        value ground/all_to_ground 30 MΩ pass no_fault_seen
+        ? confirm disconnected
+        > confirm disconnected
+        attested insulation/all_to_ground
+        ? confirm stand_clear
+        > confirm stand_clear
+        attested insulation/all_to_ground
+        ? insulation/all_to_ground ohms-1
+        > hold 120M 500V 60s
+        value insulation/all_to_ground 120 MΩ pass within
+        ? confirm shorted_to_ground
+        > confirm shorted_to_ground
+        attested insulation/all_to_ground
+        ? leads/after ohms-1
+        > take 0.2
+        value leads/after 0.2 Ω pass within
+        job_end no_fault_found
+        ? nothing
+        ",
+    );
+}
