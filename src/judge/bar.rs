@@ -6,7 +6,7 @@
 //! the best one a fail.
 
 use super::uncertainty::{Reading, of_reading};
-use super::words::{Ohm, Terms, brief, hundredth, minus, plus};
+use super::words::{In, Ohm, Terms, brief, hundredth, minus, plus};
 use super::{Case, correction, profile};
 use crate::quantity::{Celsius, Decimal};
 
@@ -32,7 +32,12 @@ enum Factor {
     /// As read.
     One,
     /// At a known temperature.
-    Known { at: Celsius, by: f64 },
+    Known {
+        at: Celsius,
+        by: f64,
+        /// Said of the factor where the insulation is not known.
+        kind: &'static str,
+    },
     /// At a temperature that is assumed to lie between two.
     Assumed { worst: f64, best: f64 },
 }
@@ -194,9 +199,9 @@ impl Bar {
     pub(super) fn terms(&self, terms: &mut Terms, brought: &Brought) {
         match self.factor {
             Factor::One => {}
-            Factor::Known { at, by } => {
+            Factor::Known { at, by, kind } => {
                 terms.term(format_args!(
-                    "at 40 °C {} (read at {} °C, × {})",
+                    "at 40 °C {} (read at {} °C, × {}{kind})",
                     Ohm(brought.judged),
                     at.0,
                     brief(by)
@@ -221,8 +226,8 @@ impl Bar {
     /// The minimum with its source.
     pub(super) fn minimum_term(&self, terms: &mut Terms) {
         terms.term(format_args!(
-            "minimum {} ({}); guarded",
-            Ohm(self.minimum),
+            "minimum {} MΩ ({}); guarded",
+            In(self.minimum, 6),
             self.source
         ));
     }
@@ -238,6 +243,10 @@ impl Factor {
             Some(at) => Self::Known {
                 at,
                 by: correction::careful(kind, at),
+                kind: match kind {
+                    Some(_) => "",
+                    None => ", the smaller factor, since the kind of insulation is not known",
+                },
             },
             None => Self::Assumed {
                 worst: correction::careful(kind, correction::COLDEST),

@@ -348,7 +348,7 @@ pub(super) const fn aborted(why: Abort) -> &'static str {
 fn what_to_do(terms: &mut Terms, verdict: Verdict, finding: Option<Finding>) {
     let words = match (verdict, finding) {
         (Verdict::Fail, _) => {
-            "do not energize; dry or clean it and measure again, part the cable from the motor to see which it is"
+            "do not energize; disconnect the cable to see whether it or the motor is at fault, dry or clean it and measure again"
         }
         (Verdict::Undecided, Some(Finding::LeadsUnproven)) => "join the clips",
         (Verdict::Undecided, Some(Finding::ContactUnproven)) => {
