@@ -4,9 +4,7 @@
 //! nothing has changed: everything is checked before the first row goes out.
 
 use crate::input::{Act, Attestation, Command, JobPlan};
-use crate::judge::Contact;
 use crate::limits::Point;
-use crate::meter::MeterId;
 use crate::row::{Event, Row};
 use crate::settle::Reset;
 use crate::text::Text;
