@@ -17,9 +17,28 @@ pub mod row;
 pub mod view;
 
 // Pure verbs, each using nouns only.
+pub mod frame;
+pub mod decode;
 pub mod settle;
 pub mod judge;
 
 // Composition of verbs and nouns.
 pub mod description;
 pub mod bench;
+pub mod engine;
+
+// Edges: the world outside.
+pub mod clock;
+pub mod disk;
+pub mod source;
+pub mod capture;
+pub mod log;
+pub mod catalogue;
+pub mod config;
+pub mod web;
+pub mod sim;
+
+// Wiring: the parts put together.
+pub mod review;
+pub mod daemon;
+pub mod cli;

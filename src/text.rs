@@ -132,6 +132,65 @@ impl core::str::FromStr for Text {
     }
 }
 
+/// The names most like `name`, the nearest first, at most three; none when
+/// nothing is like it. What a person mistyped is shown beside these.
+///
+/// ```
+/// # use stillohm::text::nearest;
+/// assert_eq!(nearest("txt-line", ["scpi-poll", "text-line"].into_iter()), ["text-line"]);
+/// ```
+pub fn nearest<'a>(name: &str, candidates: impl Iterator<Item = &'a str>) -> Vec<&'a str> {
+    let name: Vec<char> = name.to_lowercase().chars().collect();
+    let allowed = name.len().div_ceil(3);
+    let mut found: Vec<(usize, &str)> = candidates
+        .filter_map(|candidate| {
+            let other: Vec<char> = candidate.to_lowercase().chars().collect();
+            let begins = name.len() >= 3 && other.starts_with(&name);
+            if !begins && other.len().abs_diff(name.len()) > allowed {
+                return None;
+            }
+            let away = edits(&name, &other);
+            (begins || away <= allowed).then_some((away, candidate))
+        })
+        .collect();
+    found.sort();
+    found.dedup();
+    found.into_iter().take(3).map(|(_, c)| c).collect()
+}
+
+/// What an error says about an unknown name: `nearest: a, b`, or all there
+/// are when they are few, or how many.
+pub fn instead<'a>(name: &str, candidates: impl Iterator<Item = &'a str> + Clone) -> String {
+    let near = nearest(name, candidates.clone());
+    let all: Vec<&str> = candidates.take(13).collect();
+    match (near.is_empty(), all.len()) {
+        (false, _) => format!("nearest: {}", near.join(", ")),
+        (true, 0) => String::from("there are none"),
+        (true, 1..=12) => format!("there are: {}", all.join(", ")),
+        (true, _) => String::from("nothing is like it"),
+    }
+}
+
+/// Insertions, deletions, replacements and swaps of neighbours from `a` to `b`.
+fn edits(a: &[char], b: &[char]) -> usize {
+    let mut before: Vec<usize> = Vec::new();
+    let mut last: Vec<usize> = (0..=b.len()).collect();
+    for (i, x) in a.iter().enumerate() {
+        let mut row = vec![i + 1];
+        for (j, y) in b.iter().enumerate() {
+            let mut best = (last[j] + usize::from(x != y))
+                .min(last[j + 1] + 1)
+                .min(row[j] + 1);
+            if i > 0 && j > 0 && *x == b[j - 1] && a[i - 1] == *y {
+                best = best.min(before[j - 1] + 1);
+            }
+            row.push(best);
+        }
+        before = core::mem::replace(&mut last, row);
+    }
+    last[b.len()]
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -149,6 +208,20 @@ mod tests {
             Text::new(&"x".repeat(201)),
             Err(TextError::TooLong { found: 201 })
         );
+    }
+
+    #[test]
+    fn a_mistyped_name_gets_the_nearest_ones() {
+        let names = ["text-line", "text-lines", "scpi-poll", "modbus-rtu-float"];
+        let check = |name: &str, expected: &[&str]| {
+            assert_eq!(nearest(name, names.into_iter()), expected, "{name}");
+        };
+        check("text_line", &["text-line", "text-lines"]);
+        check("TEXT-LNIE", &["text-line", "text-lines"]);
+        check("spci-poll", &["scpi-poll"]);
+        check("modbus", &["modbus-rtu-float"]);
+        check("zzz", &[]);
+        assert_eq!(instead("zzz", ["a", "b"].into_iter()), "there are: a, b");
     }
 
     proptest! {

@@ -14,6 +14,10 @@ use crate::stamp::Stamp;
 pub struct View {
     /// Engine time of this view.
     pub at: Stamp,
+    /// Whether what is taken reaches the disk.
+    pub recording: bool,
+    /// Why it does not: then nothing shown is recorded until a restart.
+    pub trouble: String,
     /// Each meter, in the order of the settings.
     pub meters: Vec<MeterView>,
     /// Each job that has no end, the oldest first.

@@ -4,21 +4,29 @@
 //! [`Plan`]. A [`Stream`] follows a plan on one port: bytes in, whole frames
 //! of readings or bad frames out, the same at every split point of the bytes.
 
+pub mod hex;
+pub mod say;
+pub mod schema;
+mod compile;
+mod check;
+mod framer;
+mod message;
+mod plan;
+mod shipped;
+mod stream;
+
 use core::time::Duration;
-use std::sync::Arc;
 
 use bytes::Bytes;
 
 use crate::meter::MeterId;
 use crate::reading::Reading;
-use crate::stamp::Stamp;
 use crate::text::Text;
 
-/// A compiled description.
-#[derive(Debug)]
-pub struct Plan {
-    name: Text,
-}
+pub use check::{Example, Problem, check, examples, run, try_bytes, try_hex};
+pub use plan::Plan;
+pub use shipped::shipped;
+pub use stream::Stream;
 
 /// Why a description is refused.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -60,35 +68,6 @@ pub enum When {
     },
 }
 
-impl Plan {
-    /// Reads, checks and compiles a description.
-    ///
-    /// # Errors
-    /// Says line, column, what was expected and what was found.
-    pub fn parse(name: &str, text: &str) -> Result<Self, DescriptionError> {
-        let _ = text;
-        Ok(Self {
-            name: Text::clean(name),
-        })
-    }
-
-    /// The name it was read under.
-    pub fn name(&self) -> &Text {
-        &self.name
-    }
-
-    /// The messages for a port with these units, in order.
-    pub fn requests(&self, units: &[Option<u8>]) -> Vec<Request> {
-        let _ = units;
-        Vec::new()
-    }
-
-    /// Whether the stream can say that a display is held (any flag that means "not now").
-    pub fn shows_held(&self) -> bool {
-        false
-    }
-}
-
 /// What a stream heard.
 #[derive(Debug)]
 pub enum Heard<'a> {
@@ -103,55 +82,4 @@ pub enum Heard<'a> {
         /// The bytes, at most a frame of them.
         bytes: &'a [u8],
     },
-}
-
-/// One port's bytes on their way to readings.
-#[derive(Debug)]
-pub struct Stream {
-    plan: Arc<Plan>,
-}
-
-impl Stream {
-    /// A stream for the meters on one port, each with its unit on a shared bus.
-    pub fn new(plan: Arc<Plan>, meters: &[(MeterId, Option<u8>)]) -> Self {
-        let _ = meters;
-        Self { plan }
-    }
-
-    /// The plan it follows.
-    pub fn plan(&self) -> &Plan {
-        &self.plan
-    }
-
-    /// The port opened: what comes before the first frame start is not a frame.
-    pub fn opened(&mut self) {}
-
-    /// Bytes were lost or the port closed: a half frame is dropped.
-    pub fn broken(&mut self) {}
-
-    /// A message went out; an answer is expected.
-    pub fn sent(&mut self, at: Stamp, data: &[u8]) {
-        let _ = (at, data);
-    }
-
-    /// A chunk arrived.
-    pub fn bytes(&mut self, at: Stamp, data: &[u8], sink: &mut impl FnMut(Heard<'_>)) {
-        let _ = (at, data, sink);
-    }
-
-    /// Time passed: a frame that ends by silence may have ended. The frame
-    /// bears the stamp of its last byte.
-    pub fn expire(&mut self, at: Stamp, sink: &mut impl FnMut(Heard<'_>)) {
-        let _ = (at, sink);
-    }
-
-    /// When [`Stream::expire`] wants to be called.
-    pub fn deadline(&self) -> Option<Stamp> {
-        None
-    }
-}
-
-/// The shipped descriptions by name, as text.
-pub fn shipped() -> &'static [(&'static str, &'static str)] {
-    &[]
 }

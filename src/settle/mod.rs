@@ -11,6 +11,19 @@ use crate::quantity::{Ohms, Volts};
 use crate::reading::{Sample, Take};
 use crate::stamp::Stamp;
 
+use contact::{Contact, Phase};
+use hold::{Holding, Press};
+use window::Hindrance;
+
+mod contact;
+mod hold;
+mod pace;
+mod rules;
+mod why;
+mod window;
+
+pub use why::Why;
+
 /// What to wait for.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Spec {
@@ -106,12 +119,25 @@ pub struct State {
 #[derive(Clone, Debug)]
 pub struct Settle {
     spec: Spec,
+    /// Kept beside a hold, so that what was taken stays taken.
+    contact: Contact,
+    holding: Option<Holding>,
+    now: Stamp,
 }
 
 impl Settle {
     /// Settling that waits for what `spec` says.
     pub fn new(spec: Spec) -> Self {
-        Self { spec }
+        let holding = match &spec {
+            Spec::Steady(_) => None,
+            Spec::Hold(hold) => Some(Holding::new(hold)),
+        };
+        Self {
+            spec,
+            contact: Contact::new(),
+            holding,
+            now: Stamp::ZERO,
+        }
     }
 
     /// What is waited for.
@@ -124,54 +150,134 @@ impl Settle {
     /// from or to a hold everything starts anew, except that a contact from
     /// which a value was taken stays at "remove the clips".
     pub fn respec(&mut self, spec: Spec) {
+        match (&self.spec, &spec) {
+            (Spec::Steady(_), Spec::Steady(_)) => {}
+            (Spec::Hold(_), Spec::Hold(_)) => {}
+            _ => self.contact.reset(Reset::Gap),
+        }
+        match (&spec, &mut self.holding) {
+            (Spec::Steady(_), holding) => *holding = None,
+            (Spec::Hold(hold), Some(holding)) => holding.another(hold),
+            (Spec::Hold(hold), none) => *none = Some(Holding::new(hold)),
+        }
+        self.contact.another_point();
         self.spec = spec;
     }
 
     /// A sample arrived.
     pub fn push(&mut self, at: Stamp, sample: &Sample) -> Option<Take> {
-        let _ = (at, sample);
-        None
+        self.now = at;
+        match (&self.spec, &mut self.holding) {
+            (Spec::Steady(steady), _) => self.contact.push(at, sample, steady),
+            (Spec::Hold(hold), Some(holding)) => holding.push(at, sample, hold),
+            (Spec::Hold(_), None) => None,
+        }
     }
 
     /// Time passed: ends waits (stall, abort). Never yields a value.
     pub fn expire(&mut self, at: Stamp) -> Option<Take> {
-        let _ = at;
-        None
+        self.now = self.now.max(at);
+        match (&self.spec, &mut self.holding) {
+            (Spec::Hold(hold), Some(holding)) => holding.expire(at, hold),
+            _ => None,
+        }
     }
 
     /// When [`Settle::expire`] wants to be called.
     pub fn deadline(&self) -> Option<Stamp> {
-        None
+        match (&self.spec, &self.holding) {
+            (Spec::Hold(hold), Some(holding)) => holding.deadline(hold),
+            _ => None,
+        }
     }
 
     /// A person says that the clips are on: over-range counts from now, once.
     pub fn clips_on(&mut self, at: Stamp) {
-        let _ = at;
+        self.contact.clips_on(at);
     }
 
     /// A person says that the test voltage is on (`true`) or off (`false`), for a tester that sends none.
     pub fn voltage(&mut self, at: Stamp, on: bool) -> Option<Take> {
-        let _ = (at, on);
-        None
+        self.now = self.now.max(at);
+        match (&self.spec, &mut self.holding) {
+            (Spec::Hold(hold), Some(holding)) if !hold.voltage_measured => {
+                holding.voltage(at, on, hold)
+            }
+            _ => None,
+        }
     }
 
     /// Starts anew.
     pub fn reset(&mut self, at: Stamp, why: Reset) -> Option<Take> {
-        let _ = (at, why);
-        None
+        self.now = self.now.max(at);
+        self.contact.reset(why);
+        match (&self.spec, &mut self.holding) {
+            (Spec::Hold(hold), Some(holding)) => holding.reset(at, why, hold),
+            _ => None,
+        }
     }
 
     /// Where it stands.
     pub fn state(&self) -> State {
-        State {
-            word: "no contact",
-            progress: 0.0,
-            hold: None,
+        match (&self.spec, &self.holding) {
+            (Spec::Hold(hold), Some(holding)) => hold_state(holding, hold),
+            _ => contact_state(&self.contact, self.now),
+        }
+    }
+
+    /// What is waited for, in words: what `replay --why` prints.
+    pub fn why(&self) -> Why {
+        match &self.holding {
+            Some(holding) => Why::hold(holding),
+            None => Why::contact(&self.contact),
         }
     }
 
     /// The spread of the last contact, in ohms: what `replay --why` prints.
     pub fn spread(&self) -> Ohms {
-        Ohms(0.0)
+        self.contact.spread()
+    }
+}
+
+/// How long "taken" is shown before "remove the clips".
+const TAKEN_SHOWN: Duration = Duration::from_secs(1);
+
+fn contact_state(contact: &Contact, now: Stamp) -> State {
+    let (stood, need, hindrance) = contact.progress();
+    let (word, progress) = match contact.phase() {
+        Phase::Open => ("no contact", 0.0),
+        Phase::Taken if now.since(contact.taken_at()) < TAKEN_SHOWN => ("taken", 1.0),
+        Phase::Taken => ("remove the clips", 1.0),
+        Phase::Touching => {
+            let progress = (stood / need.dwell).min(1.0) as f32;
+            let steady = hindrance == Hindrance::Short && progress > 0.4;
+            (if steady { "steady" } else { "moving" }, progress)
+        }
+    };
+    State {
+        word,
+        progress,
+        hold: None,
+    }
+}
+
+fn hold_state(holding: &Holding, spec: &Hold) -> State {
+    let word = match holding.press() {
+        Press::Waiting => "press",
+        Press::Running { .. } => "holding",
+        Press::Taken => "taken",
+        Press::LetGo => "let go too early",
+        Press::PulledDown => "pulled down",
+    };
+    let hold = holding.held(spec);
+    let progress = match (hold, holding.press()) {
+        (Some((held, of)), _) if of > 0.0 => (held / of).min(1.0),
+        (_, Press::Taken) => 1.0,
+        _ => 0.0,
+    };
+    State {
+        word,
+        progress,
+        hold,
     }
 }

@@ -1,0 +1,181 @@
+//! Rates of the settle engine on traces of our own, by family.
+//!
+//! `cargo run --release --example settle_own -- [TRACES [SEED]]` prints a table
+//! with exact 95 % intervals; `--list` names the traces that went wrong and
+//! `--show FAMILY SEED` prints one with what was waited for.
+
+#[path = "../src/settle/tests/drive.rs"]
+mod drive;
+#[path = "../src/settle/tests/scenes.rs"]
+mod scenes;
+#[path = "../src/settle/tests/score.rs"]
+mod score;
+#[path = "../src/settle/tests/traces.rs"]
+mod traces;
+
+use std::io::Write;
+
+use stillohm::quantity::{Decimal, Shown, Unit};
+use stillohm::reading::{Flags, Got, Outcome, Sample, Take};
+use stillohm::settle::{Settle, Spec, Steady};
+use stillohm::stamp::Stamp;
+
+use scenes::{FAMILIES, trace};
+use score::{Score, score};
+
+fn main() -> anyhow::Result<()> {
+    let args: Vec<String> = std::env::args().skip(1).collect();
+    let mut out = std::io::BufWriter::new(std::io::stdout().lock());
+    if let [flag, family, seed] = args.as_slice()
+        && flag == "--show"
+    {
+        return show(&mut out, family, seed.parse()?);
+    }
+    let list = args.iter().any(|arg| arg == "--list");
+    let mut numbers = args.iter().filter_map(|arg| arg.parse::<u64>().ok());
+    let traces = numbers.next().unwrap_or(20_000);
+    let seed = numbers.next().unwrap_or(1);
+    let each = traces.div_ceil(FAMILIES.len() as u64);
+    writeln!(
+        out,
+        "| family | traces | wrong % (95 %) | missed % (95 %) | doubles % | mean delay s |"
+    )?;
+    writeln!(out, "|---|---|---|---|---|---|")?;
+    let mut total = Tally::default();
+    for family in FAMILIES {
+        let mut tally = Tally::default();
+        for index in 0..each {
+            let seed = seed.wrapping_mul(1_000_003).wrapping_add(index);
+            let trace = trace(family, seed);
+            let got = score(&trace, &drive::captures(&trace));
+            if list && (got.wrong > 0 || got.missed > 0 || got.doubles > 0) {
+                writeln!(out, "{family} {seed}: {got:?}")?;
+            }
+            tally.add(&got);
+        }
+        tally.write(&mut out, family)?;
+        total.merge(&tally);
+    }
+    total.write(&mut out, "all")?;
+    Ok(())
+}
+
+#[derive(Default)]
+struct Tally {
+    traces: u64,
+    wrong: u64,
+    doubles: u64,
+    required: u64,
+    missed: u64,
+    hits: u64,
+    delay: f64,
+}
+
+impl Tally {
+    fn add(&mut self, score: &Score) {
+        self.traces += 1;
+        self.wrong += u64::from(score.wrong > 0);
+        self.doubles += u64::from(score.doubles > 0);
+        self.required += u64::from(score.required);
+        self.missed += u64::from(score.missed);
+        self.hits += u64::from(score.hits);
+        self.delay += score.delay;
+    }
+
+    fn merge(&mut self, other: &Self) {
+        self.traces += other.traces;
+        self.wrong += other.wrong;
+        self.doubles += other.doubles;
+        self.required += other.required;
+        self.missed += other.missed;
+        self.hits += other.hits;
+        self.delay += other.delay;
+    }
+
+    fn write(&self, out: &mut impl Write, name: &str) -> std::io::Result<()> {
+        writeln!(
+            out,
+            "| {name} | {} | {} | {} | {:.2} | {:.2} |",
+            self.traces,
+            rate(self.wrong, self.traces),
+            rate(self.missed, self.required),
+            100.0 * self.doubles as f64 / self.traces as f64,
+            self.delay / self.hits.max(1) as f64,
+        )
+    }
+}
+
+/// A rate in percent with its exact (Clopper-Pearson) 95 % interval.
+fn rate(k: u64, n: u64) -> String {
+    if n == 0 {
+        return String::from("-");
+    }
+    let solve = |below: &dyn Fn(f64) -> bool| {
+        let (mut low, mut high) = (0.0, 1.0);
+        for _ in 0..60 {
+            let middle = 0.5 * (low + high);
+            if below(middle) {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        0.5 * (low + high)
+    };
+    let low = if k == 0 {
+        0.0
+    } else {
+        solve(&|p| 1.0 - at_most(k - 1, n, p) < 0.025)
+    };
+    let high = if k == n {
+        1.0
+    } else {
+        solve(&|p| at_most(k, n, p) > 0.025)
+    };
+    format!(
+        "{:.2} ({:.2}-{:.2})",
+        100.0 * k as f64 / n as f64,
+        100.0 * low,
+        100.0 * high
+    )
+}
+
+/// The probability of at most `k` of `n` at a rate of `p` each.
+fn at_most(k: u64, n: u64, p: f64) -> f64 {
+    if p <= 0.0 || p >= 1.0 {
+        return f64::from(p <= 0.0);
+    }
+    let n_f = n as f64;
+    (0..=k)
+        .map(|i| {
+            let i = i as f64;
+            let ways =
+                libm::lgamma(n_f + 1.0) - libm::lgamma(i + 1.0) - libm::lgamma(n_f - i + 1.0);
+            libm::exp(ways + i * libm::log(p) + (n_f - i) * libm::log1p(-p))
+        })
+        .sum::<f64>()
+        .min(1.0)
+}
+
+fn show(out: &mut impl Write, family: &str, seed: u64) -> anyhow::Result<()> {
+    let trace = trace(family, seed);
+    writeln!(out, "{:?}", trace.meter)?;
+    for contact in &trace.contacts {
+        writeln!(out, "{contact:?}")?;
+    }
+    drive::each(&trace, |reading, settle, take| {
+        let shown = reading.counts.map_or(String::from("OL"), |c| c.to_string());
+        let line = format!(
+            "{:8.3} {shown:>7} e{} {}",
+            reading.at,
+            reading.place,
+            settle.why()
+        );
+        // Nothing is lost: a broken pipe shows at the next write.
+        drop(writeln!(out, "{line}"));
+        if let Some(take) = take {
+            drop(writeln!(out, "         {:?}", take.outcome));
+        }
+    });
+    Ok(())
+}

@@ -1,0 +1,216 @@
+//! Bad lines are named, the rest loads, and the bad model is judged by nothing.
+
+use super::*;
+use crate::limits::{Electronics, InsulationTest, Kind};
+
+const HEADER: &str = "model,kind,rated_v,reference_c,main_min_ohms,main_max_ohms,start_min_ohms,start_max_ohms,line_min_ohms,line_max_ohms,electronics,profile,source\n";
+
+fn read(motors: &str, points: &str) -> Catalogue {
+    let mut catalogue = Catalogue::default();
+    catalogue.add_motors(Path::new("motors.csv"), motors.as_bytes());
+    if !points.is_empty() {
+        catalogue.add_points(Path::new("points.csv"), points.as_bytes());
+    }
+    catalogue
+}
+
+/// The first line is right, the second is `line`: its problem is the one
+/// expected, the first model is usable and the second is not.
+#[track_caller]
+fn bad(line: &str, expected: &str) {
+    let catalogue = read(
+        &format!("{HEADER}pond-1,two_wire,230,20,2.2,2.6,,,,,no,,plate\n{line}\n"),
+        "",
+    );
+    let said: Vec<String> = catalogue.problems.iter().map(Problem::to_string).collect();
+    assert!(
+        said.iter().any(|s| s.contains(expected)),
+        "{expected:?} is not in {said:?}"
+    );
+    assert!(catalogue.motor("pond-1").expect("is there").in_catalogue);
+    for (motor, why) in catalogue
+        .iter()
+        .filter(|(m, _)| m.model.as_str() != "pond-1")
+    {
+        assert!(!motor.in_catalogue && why.is_some() && motor.main.is_empty());
+    }
+}
+
+#[test]
+fn a_line_is_read_whole() {
+    let motors = HEADER.replace(",source", ",source,insulation_test,max_test_v,sensors")
+        + "blower-7,three_phase,400,25,,,,,1.10,1.30,yes,ieee43,\"plate, east pond\",leads_joined_only,500,ptc;leak_probe\n";
+    let catalogue = read(&motors, "");
+    assert_eq!(catalogue.problems, []);
+    let motor = catalogue.motor("blower-7").expect("is there");
+    assert_eq!(
+        (motor.kind, motor.electronics),
+        (Kind::ThreePhase, Electronics::Yes)
+    );
+    assert_eq!(motor.insulation_test, InsulationTest::LeadsJoinedOnly);
+    assert_eq!(
+        motor.winding_limits("line_23").lower.map(|d| d.to_string()),
+        Some("1.10".into())
+    );
+    assert_eq!(
+        (motor.source.as_str(), motor.sensors.len()),
+        ("plate, east pond", 2)
+    );
+}
+
+#[test]
+fn a_bad_cell_is_named_with_what_to_write_and_the_rest_loads() {
+    bad(
+        "m,two_wire,230 V,20,,,,,,,no,,",
+        "motors.csv:3: rated_v: expected a plain number in v without a unit, found \"230 V\"; write 230",
+    );
+    bad(
+        "m,two_wire,230,20,2.2k,3,,,,,no,,",
+        "main_min_ohms: expected a plain number in ohms without a unit, found \"2.2k\"; write 2200",
+    );
+    bad(
+        "m,two_wire,230,20,\"2,2\",3,,,,,no,,",
+        "expected a point as decimal mark, found \"2,2\"; write 2.2",
+    );
+    bad(
+        "m,two_wire,230,20,OL,3,,,,,no,,",
+        "such as 12.5, or nothing, found \"OL\"",
+    );
+    bad(
+        "m,two_wire,230,20,5,3,,,,,no,,",
+        "main_min_ohms: expected at most main_max_ohms (3), found 5",
+    );
+    bad(
+        "m,two_wire,230,20,-1,3,,,,,no,,",
+        "expected a number that is not below 0, found -1",
+    );
+    bad(
+        "m,two-wire,230,20,,,,,,,no,,",
+        "kind: \"two-wire\" is unknown; nearest: two_wire",
+    );
+    bad("m,,230,20,,,,,,,no,,", "kind: expected two_wire");
+    bad(
+        "m,two_wire,230,20,,,,,,,none,,",
+        "electronics: \"none\" is unknown",
+    );
+    bad(
+        "m,two_wire,230,20,1,2,,,1,2,no,,",
+        "line_min_ohms: a two_wire motor has no line limits",
+    );
+    bad(
+        "m,two_wire,230,400,,,,,,,no,,",
+        "reference_c: expected degrees Celsius",
+    );
+    bad(
+        "m,two_wire,0,20,,,,,,,no,,",
+        "rated_v: expected volts above 0",
+    );
+    bad(
+        "m,two_wire,230",
+        "motors.csv:3: expected 13 cells as in the header, found 3",
+    );
+    bad(
+        ",two_wire,230,20,,,,,,,no,,",
+        "model: expected the model's name",
+    );
+    bad(
+        "=1+1,two_wire,230,20,,,,,,,no,,",
+        "a spreadsheet would run them as a formula",
+    );
+}
+
+#[test]
+fn a_model_that_is_there_twice_holds_for_neither() {
+    let line = "pond-1,two_wire,230,20,2.2,2.6,,,,,no,,plate\n";
+    let catalogue = read(&format!("{HEADER}{line}{line}"), "");
+    assert!(
+        catalogue.problems[0]
+            .to_string()
+            .contains("motors.csv:3: model: \"pond-1\" is already on line 2")
+    );
+    let motor = catalogue.motor("pond-1").expect("is there");
+    assert!(!motor.in_catalogue && motor.main.is_empty());
+    assert!(motor.source.as_str().contains("already on line 2"));
+}
+
+#[test]
+fn a_word_that_does_not_read_never_allows_a_test_voltage() {
+    let motors = HEADER.replace(",source", ",source,insulation_test")
+        + "m,two_wire,230,20,,,,,,,no,,,forbiden\n";
+    let catalogue = read(&motors, "");
+    let motor = catalogue.motor("m").expect("is there");
+    assert_eq!(motor.insulation_test, InsulationTest::Forbidden);
+    let unknown = read(&format!("{HEADER}m,two_wire,230,20,,,,,,,nope,,\n"), "");
+    let motor = unknown.motor("m").expect("is there");
+    assert_eq!(motor.electronics, Electronics::Unknown);
+}
+
+#[test]
+fn a_header_that_lacks_a_column_loads_nothing() {
+    let without = HEADER.replace(",main_max_ohms", "") + "m,two_wire,230,20,2,,,,,no,,\n";
+    let catalogue = read(&without, "");
+    assert!(catalogue.is_empty());
+    assert!(
+        catalogue.problems[0]
+            .to_string()
+            .contains("missing columns: main_max_ohms")
+    );
+    let other = read(&HEADER.replace("source", "sauce"), "");
+    assert!(
+        other.problems[0]
+            .to_string()
+            .contains("sauce: unknown column; nearest: source")
+    );
+    assert!(read("", "").problems[0].to_string().contains("empty file"));
+    let semicolons = read(&HEADER.replace(',', ";"), "");
+    assert!(
+        semicolons.problems[0]
+            .to_string()
+            .contains("found semicolons")
+    );
+}
+
+#[test]
+fn points_belong_to_a_model_and_a_bad_one_spoils_it() {
+    let motors = format!(
+        "{HEADER}mixer,other,230,20,,,,,,,no,,plate\nstirrer,other,230,20,,,,,,,no,,plate\n"
+    );
+    let points = "model,point,min_ohms,max_ohms\nmixer,tap_1,10,12\nmixer,tap_2,20,24\nstirrer,tap_1,9,8\nmixr,tap_1,1,2\nstirrer,tap_2,1,2\n";
+    let catalogue = read(&motors, points);
+    let mixer = catalogue.motor("mixer").expect("is there");
+    assert_eq!(
+        mixer.winding_limits("tap_2").upper.map(|d| d.to_string()),
+        Some("24".into())
+    );
+    assert!(!catalogue.motor("stirrer").expect("is there").in_catalogue);
+    assert!(
+        catalogue
+            .motor("stirrer")
+            .expect("is there")
+            .points
+            .is_empty()
+    );
+    let said: Vec<String> = catalogue.problems.iter().map(Problem::to_string).collect();
+    assert!(
+        said[0].contains("points.csv:4: min_ohms: expected at most max_ohms (8), found 9"),
+        "{said:?}"
+    );
+    assert!(
+        said[1].contains("points.csv:5: model: \"mixr\" is not in motors.csv; nearest: mixer"),
+        "{said:?}"
+    );
+}
+
+#[test]
+fn an_unknown_model_gets_the_nearest_ones() {
+    let catalogue = read(&format!("{HEADER}pond-1,two_wire,230,20,,,,,,,no,,\n"), "");
+    let error = catalogue.motor("pnod-1").expect_err("is not there");
+    assert!(error.to_string().contains("nearest: pond-1"), "{error}");
+}
+
+#[test]
+fn a_spreadsheet_with_a_byte_order_mark_and_carriage_returns_reads() {
+    let text = format!("\u{feff}{HEADER}pond-1,two_wire,230,20,,,,,,,no,,\n").replace('\n', "\r\n");
+    let catalogue = read(&text, "");
+    assert_eq!((catalogue.problems.len(), catalogue.len()), (0, 1));
+}

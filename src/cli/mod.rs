@@ -1,0 +1,77 @@
+//! Commands: what a person types. Data on stdout, talk on stderr.
+//!
+//! Exit codes: 0 done, 1 the data say no, 2 asked wrongly, 3 the surroundings
+//! failed. A reader of stdout that goes away ends a command quietly.
+
+mod demo;
+mod fail;
+mod motors;
+mod out;
+mod ports;
+mod protocols;
+mod readings;
+mod replay;
+mod verify;
+
+use std::ffi::OsString;
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+pub use fail::Fail;
+pub(crate) use out::Out;
+
+/// Takes the settled value from a meter's stream, judges it, and keeps a log
+/// that survives crashes and shows tampering.
+#[derive(Debug, Parser)]
+#[command(name = "stillohm", version, max_term_width = 100)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Show the whole chain at work on simulated meters
+    Demo(demo::Args),
+    /// List the serial ports of this machine
+    Ports(ports::Args),
+    /// Run the same engine over a capture, a hexlog or a text file
+    Replay(replay::Args),
+    /// Say whether a log and its captures are as they were written
+    Verify(verify::Args),
+    /// List, show, check and try descriptions of how meters speak
+    #[command(subcommand)]
+    Protocols(protocols::Command),
+    /// Check, show and import motor models
+    #[command(subcommand)]
+    Motors(motors::Command),
+}
+
+/// Runs the command line and says with which code the process ends.
+pub fn main(args: impl Iterator<Item = OsString>) -> ExitCode {
+    let cli = match Cli::try_parse_from(args) {
+        Ok(cli) => cli,
+        Err(e) => {
+            // Help goes to stdout with 0, usage errors to stderr with 2. A reader
+            // that has gone away changes neither.
+            _ = e.print();
+            return ExitCode::from(u8::try_from(e.exit_code()).unwrap_or(2));
+        }
+    };
+    match run(cli.command) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(fail) => fail.say(),
+    }
+}
+
+fn run(command: Command) -> Result<(), Fail> {
+    match command {
+        Command::Demo(args) => demo::run(args),
+        Command::Ports(args) => ports::run(&args),
+        Command::Replay(args) => replay::run(&args),
+        Command::Verify(args) => verify::run(&args),
+        Command::Protocols(command) => protocols::run(command),
+        Command::Motors(command) => motors::run(command),
+    }
+}

@@ -1,0 +1,305 @@
+//! Starting: lock, log, capture, engine, threads, ports, in this order, so
+//! that nothing is heard before there is a place to keep it.
+
+use std::io;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::thread;
+
+use sha2::{Digest, Sha256};
+use tokio::sync::{broadcast, watch};
+
+use super::commit::Committer;
+use super::committing::Committing;
+use super::engine_loop::EngineLoop;
+use super::exchange::{Batch, Exchange};
+use super::{Commands, ROWS_BEHIND, Running};
+use crate::capture;
+use crate::clock::Clock;
+use crate::description::{DescriptionError, Plan};
+use crate::disk::RealDisk;
+use crate::engine::{Engine, EngineError, Output, REVISION};
+use crate::input::{Begin, Finished, Input, SCHEMA, Settings, What};
+use crate::log::lock::{Lock, LockError};
+use crate::log::{Log, LogError, OpenedLog};
+use crate::meter::PortId;
+use crate::source::queue::{Limit, queue};
+use crate::source::{self, PortPlan};
+use crate::stamp::{Stamp, Wall};
+use crate::text::Text;
+use crate::view::View;
+
+/// What a daemon is started with.
+#[derive(Clone, Debug)]
+pub struct Options {
+    /// The data folder; created.
+    pub data: PathBuf,
+    /// Everything in force.
+    pub settings: Settings,
+    /// A capture file larger than this many bytes is changed for a new one.
+    pub capture_max: u64,
+}
+
+impl Options {
+    /// 64 MiB (own): a day of one busy meter, and digested in well under a second.
+    pub const CAPTURE_MAX: u64 = 64 << 20;
+
+    /// The usual bounds.
+    pub fn new(data: PathBuf, settings: Settings) -> Self {
+        Self {
+            data,
+            settings,
+            capture_max: Self::CAPTURE_MAX,
+        }
+    }
+}
+
+/// Why a daemon does not start.
+#[derive(Debug, thiserror::Error)]
+pub enum StartError {
+    /// Another daemon has the data folder, or it cannot be locked.
+    #[error(transparent)]
+    Lock(#[from] LockError),
+    /// The log cannot be opened.
+    #[error(transparent)]
+    Log(#[from] LogError),
+    /// The first capture cannot be written.
+    #[error("{path}: cannot begin a capture: {source}")]
+    Capture {
+        /// The file.
+        path: PathBuf,
+        /// What the system says.
+        source: io::Error,
+    },
+    /// A description in force does not compile.
+    #[error("description {name:?}: {cause}")]
+    Description {
+        /// Its name.
+        name: Text,
+        /// Why.
+        cause: DescriptionError,
+    },
+    /// What is in force cannot be used.
+    #[error(transparent)]
+    Engine(#[from] EngineError),
+    /// Nothing can be listened to.
+    #[error(transparent)]
+    Source(#[from] source::StartError),
+    /// The system gives no thread.
+    #[error("the system gives no thread: {0}")]
+    Thread(#[source] io::Error),
+}
+
+/// Starts a daemon on a data folder.
+///
+/// # Errors
+/// The folder is taken or cannot be written, or what is in force cannot be used.
+pub fn start(options: Options) -> Result<Running, StartError> {
+    let lock = Lock::take(&options.data)?;
+    let clock = Clock::start();
+    let (log, opened) = Log::open(&options.data.join("log"), RealDisk)?;
+    let captures = options.data.join("captures");
+    let began = clock.wall();
+    let mut committer = Committer::new(log);
+    let name = new_capture(&mut committer, &captures, began)?;
+    let plans = port_plans(&options.settings)?;
+    let begin = begin(opened, &captures, &name, began, options.settings);
+    let continued = Begin {
+        before: None,
+        unfinished: Vec::new(),
+        repaired: Vec::new(),
+        continues: true,
+        ..begin.clone()
+    };
+
+    let (sender, receiver) = queue(Limit::default());
+    let commands = Commands::new(clock, sender.clone());
+    let (view_in, view) = watch::channel(Arc::new(View::default()));
+    let (rows, _) = broadcast::channel(ROWS_BEHIND);
+    let exchange = Arc::new(Exchange::default());
+
+    let mut engine = Engine::new();
+    let first = Input {
+        at: Stamp::ZERO,
+        what: What::Begin(Box::new(begin)),
+    };
+    let mut output = Output::default();
+    engine.input(&first, &mut output)?;
+    let mut batch = Batch::default();
+    batch.add(first);
+    batch.rows = output.rows;
+    exchange.give(batch);
+
+    let committing = Committing {
+        clock,
+        committer,
+        exchange: Arc::clone(&exchange),
+        rows: rows.clone(),
+        commands: commands.clone(),
+        run: name.trim_end_matches(".pcapng").to_owned(),
+        captures,
+        began,
+        part: 1,
+        capture_max: options.capture_max,
+    };
+    let committer = spawn("committer", move || committing.run())?;
+    let engine_loop = EngineLoop {
+        clock,
+        queue: receiver,
+        engine,
+        exchange,
+        view: view_in,
+        commands: commands.clone(),
+        continued,
+    };
+    let engine = spawn("engine", move || engine_loop.run())?;
+    let source = source::start(plans, clock, sender)?;
+    Ok(Running {
+        clock,
+        lock,
+        commands,
+        view,
+        rows,
+        source,
+        engine,
+        committer,
+    })
+}
+
+fn spawn<T: Send + 'static>(
+    name: &str,
+    run: impl FnOnce() -> T + Send + 'static,
+) -> Result<thread::JoinHandle<T>, StartError> {
+    thread::Builder::new()
+        .name(name.to_owned())
+        .spawn(run)
+        .map_err(StartError::Thread)
+}
+
+fn begin(opened: OpenedLog, captures: &Path, name: &str, wall: Wall, settings: Settings) -> Begin {
+    let before = opened.last_capture.as_deref().and_then(|capture| {
+        // A capture that is gone or unreadable has no digest; `verify` names it.
+        let sha256 = digest(&captures.join(capture)).ok()?;
+        Some(Finished {
+            capture: Text::clean(capture),
+            sha256: Text::clean(&sha256),
+        })
+    });
+    Begin {
+        schema: SCHEMA,
+        engine: REVISION,
+        version: Text::clean(env!("CARGO_PKG_VERSION")),
+        wall,
+        continues: false,
+        next_seq: opened.next_seq,
+        chain: Text::clean(&opened.chain),
+        capture: Text::clean(name),
+        before,
+        log_id: Text::clean(&opened.log_id.unwrap_or_else(|| new_log_id(wall))),
+        repaired: opened.repaired.iter().map(|why| Text::clean(why)).collect(),
+        unfinished: opened.unfinished,
+        settings,
+    }
+}
+
+/// Tells two logs apart; not a secret.
+fn new_log_id(wall: Wall) -> String {
+    let seed = format!("{} {}", wall.0, std::process::id());
+    hex(&Sha256::digest(seed.as_bytes())[..8])
+}
+
+fn hex(bytes: &[u8]) -> String {
+    use std::fmt::Write as _;
+    bytes.iter().fold(String::new(), |mut text, byte| {
+        // Writing to a String cannot fail.
+        _ = write!(text, "{byte:02x}");
+        text
+    })
+}
+
+fn digest(path: &Path) -> io::Result<String> {
+    let mut sha = Sha256::new();
+    io::copy(&mut std::fs::File::open(path)?, &mut HashInto(&mut sha))?;
+    Ok(hex(&sha.finalize()))
+}
+
+struct HashInto<'a>(&'a mut Sha256);
+
+impl io::Write for HashInto<'_> {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.0.update(bytes);
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+/// A capture named after the moment, `20260504T081502Z.pcapng`; a second one
+/// in that second gets `-2`.
+fn new_capture(
+    committer: &mut Committer<RealDisk>,
+    captures: &Path,
+    wall: Wall,
+) -> Result<String, StartError> {
+    let moment: String = wall.rfc3339()[..19]
+        .chars()
+        .filter(|c| !matches!(c, '-' | ':'))
+        .collect();
+    let mut last = None;
+    for turn in 1..100 {
+        let name = match turn {
+            1 => format!("{moment}Z.pcapng"),
+            turn => format!("{moment}Z-{turn}.pcapng"),
+        };
+        match capture::Writer::create(RealDisk, captures, &name, wall) {
+            Ok(writer) => {
+                committer.start_capture(writer);
+                return Ok(name);
+            }
+            Err(source) if source.kind() == io::ErrorKind::AlreadyExists => last = Some(source),
+            Err(source) => {
+                return Err(StartError::Capture {
+                    path: captures.join(name),
+                    source,
+                });
+            }
+        }
+    }
+    let source = last.unwrap_or_else(|| io::Error::other("no free name"));
+    Err(StartError::Capture {
+        path: captures.to_owned(),
+        source,
+    })
+}
+
+fn port_plans(settings: &Settings) -> Result<Vec<PortPlan>, StartError> {
+    (0_u16..)
+        .map(PortId)
+        .zip(&settings.ports)
+        .map(|(id, port)| {
+            let units: Vec<Option<u8>> = settings
+                .meters
+                .iter()
+                .filter(|m| m.port == id)
+                .map(|m| m.unit)
+                .collect();
+            let text = settings
+                .descriptions
+                .get(&port.protocol)
+                .map_or("", String::as_str);
+            let plan = Plan::parse(port.protocol.as_str(), text).map_err(|cause| {
+                StartError::Description {
+                    name: port.protocol.clone(),
+                    cause,
+                }
+            })?;
+            Ok(PortPlan {
+                id,
+                address: port.address.clone(),
+                requests: plan.requests(&units),
+            })
+        })
+        .collect()
+}

@@ -1,0 +1,617 @@
+//! A description as written: these types are the manual of the language.
+//!
+//! Everything is a closed set; an unknown key is refused with line and column.
+//! What is checked and compiled lives in [`super::compile`]; nothing here decides.
+//! Places count bytes from 0; a negative place counts from the end, −1 is the last byte.
+
+use std::collections::BTreeMap;
+
+use serde::Deserialize;
+use toml::Spanned;
+
+use crate::quantity::{Decimal, Unit};
+use crate::reading::Quantity;
+
+/// A whole description.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Description {
+    /// What speaks like this, in one line.
+    pub about: Option<String>,
+    /// How frames are cut.
+    pub frame: Spanned<Frame>,
+    /// What is sent, in order.
+    #[serde(default)]
+    pub send: Vec<Spanned<Send>>,
+    /// What is done to a whole frame, in order, before values are read.
+    #[serde(default)]
+    pub prepare: Vec<Spanned<Prepare>>,
+    /// Tables that marks refer to, by name.
+    #[serde(default)]
+    pub table: BTreeMap<String, Vec<Spanned<Entry>>>,
+    /// The readings that a frame gives.
+    pub reading: Vec<Spanned<Reading>>,
+    /// Bytes, and what they must give. A test runs them.
+    #[serde(default)]
+    pub example: Vec<Spanned<Example>>,
+}
+
+/// How frames are cut from a stream.
+#[derive(Debug, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum Frame {
+    /// Each frame ends with one of these.
+    Delimited {
+        /// One to three single bytes, or one pair of bytes.
+        ends: Vec<String>,
+        /// The longest frame, without its end.
+        max: usize,
+    },
+    /// All frames have the same length.
+    Fixed {
+        /// The bytes that each frame begins with.
+        sync: Hex,
+        /// Its length, all counted.
+        bytes: usize,
+        /// The bytes that each frame ends with.
+        #[serde(default)]
+        tail: Hex,
+    },
+    /// Each frame says how long it is.
+    Length {
+        /// The bytes that each frame begins with.
+        sync: Hex,
+        /// Where the length stands.
+        at: usize,
+        /// Its width in bytes, 1 or 2.
+        #[serde(default = "one")]
+        width: usize,
+        /// Its order of bytes.
+        #[serde(default)]
+        order: Order,
+        /// What it counts.
+        counts: Counts,
+        /// Bytes of the check behind the body.
+        #[serde(default)]
+        check: usize,
+        /// The longest frame, all counted.
+        max: usize,
+    },
+    /// A frame ends when nothing comes for a while.
+    Silence {
+        /// For how long.
+        gap_ms: u32,
+        /// The longest frame.
+        max: usize,
+    },
+    /// One chunk is one frame: a notification, a datagram.
+    Packet {
+        /// The longest frame.
+        max: usize,
+    },
+    /// Bytes of which one half is an index and the other half is data.
+    TaggedNibbles {
+        /// The first index.
+        first: u8,
+        /// The last index.
+        last: u8,
+        /// Which half is the index.
+        #[serde(default)]
+        index: Half,
+    },
+    /// Modbus over a serial line, as the one who asks.
+    ModbusRtu {},
+    /// Modbus over TCP, as the one who asks.
+    ModbusTcp {},
+}
+
+/// What a length counts.
+#[derive(Clone, Copy, Debug, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Counts {
+    /// What follows it, without the check.
+    Body,
+    /// What follows it, with the check.
+    BodyAndCheck,
+    /// The whole frame.
+    All,
+}
+
+/// A half of a byte.
+#[derive(Clone, Copy, Debug, Default, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[expect(missing_docs, reason = "each name is its own half")]
+pub enum Half {
+    #[default]
+    High,
+    Low,
+}
+
+/// A message that is sent.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Send {
+    /// Its name, for `answer_to`.
+    pub name: String,
+    /// What is sent.
+    pub bytes: Bytes,
+    /// When.
+    pub when: When,
+}
+
+/// The bytes of a message.
+#[derive(Debug, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum Bytes {
+    /// As text.
+    Text(String),
+    /// As hex.
+    Hex(Hex),
+    /// A Modbus read, framed for the unit of each meter.
+    ModbusRead {
+        /// 3 holding registers, 4 input registers.
+        function: u8,
+        /// The first register, from 0.
+        register: u16,
+        /// How many registers, 1 to 125.
+        count: u8,
+    },
+}
+
+/// When a message is sent.
+#[derive(Clone, Copy, Debug, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum When {
+    /// Once after each opening.
+    Start,
+    /// Again and again; no answer is waited for.
+    KeepAlive {
+        /// The time between.
+        every_ms: u32,
+    },
+    /// Asked, and the answer waited for.
+    Poll {
+        /// At most one an interval.
+        every_ms: u32,
+        /// No answer after this: the next.
+        timeout_ms: u32,
+        /// Silence after an answer or time-out.
+        #[serde(default)]
+        quiet_ms: u32,
+    },
+}
+
+/// What is done to a whole frame.
+#[derive(Debug, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum Prepare {
+    /// A sum over some bytes stands in others.
+    Check(Check),
+    /// These bytes are always the same.
+    Constant {
+        /// Where.
+        at: i32,
+        /// What.
+        hex: Hex,
+    },
+    /// Every byte is combined with a key, which repeats.
+    Xor {
+        /// The key.
+        key: Hex,
+        /// The first byte it applies to.
+        #[serde(default)]
+        from: i32,
+    },
+    /// A number is added to every byte, modulo 256.
+    Add {
+        /// The number.
+        value: u8,
+        /// The first byte it applies to.
+        #[serde(default)]
+        from: i32,
+    },
+    /// The bits of every byte are reversed.
+    ReverseBits,
+    /// The bytes are reversed.
+    ReverseBytes,
+    /// The halves of every byte change places.
+    SwapNibbles,
+    /// The bits of every byte change places.
+    PermuteBits {
+        /// For each new bit, the lowest first, the old one.
+        from: [u8; 8],
+    },
+}
+
+/// A check over a frame.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Check {
+    /// Which.
+    pub kind: CheckKind,
+    /// The first byte covered.
+    #[serde(default)]
+    pub from: i32,
+    /// The first byte not covered.
+    pub to: i32,
+    /// Where it stands.
+    pub at: i32,
+    /// How it is written.
+    #[serde(default)]
+    pub written: CheckText,
+    /// The order of its bytes.
+    #[serde(default)]
+    pub order: Order,
+    /// Generator polynomial of a CRC, without the leading bit.
+    pub poly: Option<u32>,
+    /// What a CRC begins with.
+    pub init: Option<u32>,
+    /// Whether each byte enters a CRC with its lowest bit first.
+    pub reflect_in: Option<bool>,
+    /// Whether a CRC leaves with its lowest bit first.
+    pub reflect_out: Option<bool>,
+    /// What a CRC is combined with at the end.
+    pub xor_out: Option<u32>,
+}
+
+/// Kinds of checks.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum CheckKind {
+    /// The sum of the bytes modulo 256.
+    Sum8,
+    /// Its two's complement: sum and check give 0.
+    TwosComplement,
+    /// The sum of the bytes modulo 65536.
+    Sum16,
+    /// All bytes combined by exclusive or.
+    Xor,
+    /// CRC of 16 bits; Modbus by default.
+    Crc16,
+    /// CRC of 32 bits; that of IEEE 802.3 by default.
+    Crc32,
+}
+
+/// How a check is written.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum CheckText {
+    /// As bytes.
+    #[default]
+    Binary,
+    /// As hexadecimal digits, either case.
+    HexText,
+}
+
+/// A reading that a frame gives.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Reading {
+    /// Only in answers to this message.
+    pub answer_to: Option<Spanned<String>>,
+    /// Of what.
+    pub quantity: Quantity,
+    /// The unit, when the frame does not say.
+    #[serde(default = "ohm")]
+    pub unit: Unit,
+    /// Units that the frame may say; without it only `unit`.
+    #[serde(default)]
+    pub units: Vec<Unit>,
+    /// Where the number stands and how it is written.
+    pub value: Value,
+    /// A power of ten.
+    pub exponent: Option<Exponent>,
+    /// What else says something about it.
+    #[serde(default)]
+    pub marks: Vec<Mark>,
+    /// The range's full scale in base units, if it is always the same.
+    pub full_scale: Option<Decimal>,
+    /// What is over-range.
+    #[serde(default)]
+    pub over: Over,
+    /// What is no result.
+    #[serde(default)]
+    pub nothing: Nothing,
+}
+
+/// Where a number stands and how it is written.
+#[derive(Debug, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum Value {
+    /// Text.
+    Number {
+        /// How prefix and unit are written.
+        #[serde(default)]
+        suffix: Suffix,
+        /// The decimal mark.
+        #[serde(default)]
+        point: Point,
+        /// Which field of the line, from 1; without it the whole.
+        field: Option<u8>,
+        /// What separates fields.
+        separator: Option<char>,
+        /// The first byte, in columns; without it the whole.
+        at: Option<i32>,
+        /// How many bytes from there.
+        length: Option<usize>,
+    },
+    /// A binary integer.
+    Int(Int),
+    /// A binary float of IEEE 754.
+    Float {
+        /// The first byte.
+        at: i32,
+        /// 4 or 8.
+        #[serde(default = "four")]
+        bytes: usize,
+        /// The order of bytes and words.
+        #[serde(default)]
+        order: Order,
+        /// How many significant digits a display would show.
+        digits: Option<u8>,
+        /// How many places behind the point a display would show.
+        decimals: Option<u8>,
+    },
+    /// Two decimal digits a byte.
+    Bcd {
+        /// The first byte.
+        at: i32,
+        /// How many digits.
+        nibbles: u8,
+        /// The order of bytes.
+        #[serde(default)]
+        order: Order,
+    },
+    /// A byte a digit.
+    Digits {
+        /// The first byte.
+        at: i32,
+        /// How many digits.
+        count: u8,
+        /// The byte that means 0: 48 for text.
+        #[serde(default = "ascii_zero")]
+        zero: u8,
+        /// 10 or 16.
+        #[serde(default = "ten")]
+        base: u8,
+        /// The order of digits.
+        #[serde(default)]
+        order: Order,
+    },
+    /// Segments of a display.
+    Segments {
+        /// For each digit, the bits of its segments a to g.
+        digits: Vec<[u16; 7]>,
+        /// The bits of the points between digits.
+        #[serde(default)]
+        points: Vec<u16>,
+        /// The bit of the minus sign.
+        minus: Option<u16>,
+    },
+}
+
+/// A binary integer.
+#[derive(Clone, Copy, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Int {
+    /// The first byte.
+    pub at: i32,
+    /// 1 to 8.
+    pub bytes: usize,
+    /// The order of bytes and words.
+    #[serde(default)]
+    pub order: Order,
+    /// Whether it is signed.
+    #[serde(default)]
+    pub signed: bool,
+    /// Added to it: −128 for an exponent with that bias.
+    #[serde(default)]
+    pub bias: i32,
+}
+
+/// The order of bytes and words.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Order {
+    /// ABCD.
+    #[default]
+    Big,
+    /// DCBA.
+    Little,
+    /// CDAB: the words change places.
+    BigSwapped,
+    /// BADC: the bytes of each word change places.
+    LittleSwapped,
+}
+
+/// How prefix and unit are written.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Suffix {
+    /// Not at all.
+    #[default]
+    None,
+    /// As on a display: case decides.
+    Display,
+    /// As IEEE 488.2: case means nothing, `MOHM` is mega.
+    Scpi,
+}
+
+/// The decimal mark.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[expect(missing_docs, reason = "each name is its own mark")]
+pub enum Point {
+    #[default]
+    Point,
+    Comma,
+}
+
+/// A power of ten.
+#[derive(Debug, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum Exponent {
+    /// Always the same.
+    Fixed(i8),
+    /// From the frame.
+    From(Source),
+}
+
+/// Where a code stands.
+#[derive(Debug, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum Source {
+    /// A binary integer.
+    Int(Int),
+    /// Some bits, the first one counts 1, the next 2. Bit 0 is the lowest of byte 0, bit 8 the lowest of byte 1.
+    Bits(Vec<u16>),
+    /// Bytes of text.
+    Word {
+        /// The first byte.
+        at: i32,
+        /// How many.
+        length: usize,
+    },
+    /// A field of a line.
+    Field {
+        /// Which, from 1.
+        field: u8,
+        /// What separates fields.
+        separator: char,
+    },
+}
+
+/// A code that is looked up.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Mark {
+    /// Where it stands.
+    pub from: Source,
+    /// The table it is looked up in.
+    pub table: Spanned<String>,
+}
+
+/// An entry of a table: codes, and what they mean.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Entry {
+    /// Codes that are numbers.
+    #[serde(default)]
+    pub is: Vec<i64>,
+    /// Codes that are words, compared as written after spaces are cut.
+    #[serde(default)]
+    pub word: Vec<String>,
+    /// A power of ten.
+    #[serde(default)]
+    pub exponent: i8,
+    /// A prefix that the display shows: also a power of ten.
+    pub prefix: Option<String>,
+    /// The unit.
+    pub unit: Option<Unit>,
+    /// Whether the number is negative.
+    #[serde(default)]
+    pub negative: bool,
+    /// Whether it is over-range.
+    #[serde(default)]
+    pub over: bool,
+    /// Whether it is no result.
+    #[serde(default)]
+    pub nothing: bool,
+    /// Flags.
+    #[serde(default)]
+    pub flags: Vec<Spanned<String>>,
+    /// The range's full scale in base units.
+    pub full_scale: Option<Decimal>,
+    /// Why such a frame is refused.
+    pub reject: Option<String>,
+}
+
+/// What is over-range.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Over {
+    /// Words.
+    #[serde(default)]
+    pub words: Vec<String>,
+    /// Any magnitude from here on, written `9.9E37`.
+    pub at_least: Option<String>,
+    /// `>` before a number: more than that.
+    #[serde(default)]
+    pub beyond: bool,
+    /// A binary count from here on.
+    pub maximum: Option<i64>,
+    /// A bit.
+    pub bit: Option<u16>,
+    /// A digit that is none.
+    #[serde(default)]
+    pub non_digit: bool,
+    /// An infinite float.
+    #[serde(default)]
+    pub infinity: bool,
+}
+
+/// What is no result.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Nothing {
+    /// Words.
+    #[serde(default)]
+    pub words: Vec<String>,
+    /// Exactly this number, written `9.91E37`.
+    pub equals: Option<String>,
+    /// A float that is not a number.
+    #[serde(default)]
+    pub nan: bool,
+}
+
+/// Bytes, and what they must give.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Example {
+    /// The message that they answer.
+    pub answer_to: Option<Spanned<String>>,
+    /// The unit that answers.
+    pub unit: Option<u8>,
+    /// The bytes as hex.
+    pub hex: Option<Hex>,
+    /// The bytes as text.
+    pub text: Option<String>,
+    /// The readings, each `QUANTITY VALUE UNIT`, as [`super::say`] writes them.
+    #[serde(default)]
+    pub readings: Vec<String>,
+    /// Words of the reason for which the bytes are refused.
+    pub bad: Option<String>,
+}
+
+/// Bytes written as pairs of hexadecimal digits, with spaces as one likes.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(try_from = "String")]
+pub struct Hex(pub Vec<u8>);
+
+impl TryFrom<String> for Hex {
+    type Error = String;
+
+    fn try_from(text: String) -> Result<Self, String> {
+        super::hex::parse(&text).map(Self)
+    }
+}
+
+const fn one() -> usize {
+    1
+}
+
+const fn four() -> usize {
+    4
+}
+
+const fn ten() -> u8 {
+    10
+}
+
+const fn ascii_zero() -> u8 {
+    b'0'
+}
+
+const fn ohm() -> Unit {
+    Unit::Ohm
+}

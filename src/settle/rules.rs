@@ -1,0 +1,122 @@
+//! The rules of settling in numbers, each with its unit and its reason.
+//!
+//! All of these are our own choice unless marked; none was fitted to a single
+//! meter. Counts are counts of the range shown, times are seconds of dwell:
+//! the time that readings vouch for, without silence and without burst tails.
+
+/// Seconds a plateau must stand on a range that it cannot leave downwards.
+/// Shorter plateaus come from ranging, filters and clips that still slip.
+pub(super) const DWELL: f64 = 1.7;
+/// Seconds when the number would fit the next lower range, or when the full
+/// scale is unknown: it may still be ranging. Below the 3 s that a plain
+/// flat contact is promised at 20 readings a second.
+pub(super) const DWELL_RANGING: f64 = 2.5;
+/// Part of full scale below which a number would fit the next lower range:
+/// ranges go in tens, and meters switch a little late.
+pub(super) const FITS_LOWER: f64 = 0.105;
+/// Part of full scale below which it would fit two ranges lower.
+pub(super) const FITS_TWO_LOWER: f64 = 0.0105;
+/// Readings that a plateau must hold at least.
+pub(super) const READINGS: u32 = 5;
+/// Readings when the number would fit the next lower range: slow meters rest
+/// for two to four readings on each range that they pass.
+pub(super) const READINGS_RANGING: u32 = 6;
+/// Readings when it would fit two ranges lower.
+pub(super) const READINGS_FAR: u32 = 8;
+/// After a plateau that proved false, the next must stand this much longer …
+pub(super) const FALSE_FACTOR: f64 = 1.25;
+/// … and this many seconds more.
+pub(super) const FALSE_EXTRA: f64 = 0.4;
+/// Each disturbance of this contact asks for this many seconds more …
+pub(super) const BREAK_EXTRA: f64 = 0.2;
+/// … but never for more than this many seconds in all.
+pub(super) const DWELL_MOST: f64 = 4.5;
+/// A new plateau without an opening before it must stand this much longer
+/// than a first one: nobody said that the clips moved.
+pub(super) const ANOTHER_FACTOR: f64 = 1.15;
+/// It must lie this many tolerances from the value taken to be another contact.
+pub(super) const ANOTHER_TOLS: f64 = 6.0;
+/// … and this many times the noise.
+pub(super) const ANOTHER_NOISES: f64 = 8.0;
+
+/// A reading this many tolerances from the plateau is a jump …
+pub(super) const JUMP_TOLS: f64 = 3.0;
+/// … if it is also this many times the usual step from reading to reading.
+pub(super) const JUMP_STEPS: f64 = 6.0;
+
+/// Drift up to this multiple of the limit is taken: the limit says what
+/// counts as settled, three times as much must not be taken.
+pub(super) const DRIFT_SLACK: f64 = 1.8;
+/// Drift with its own doubt must stay under this multiple of the limit.
+pub(super) const DRIFT_DOUBT: f64 = 4.0;
+/// Standard errors that count as doubt.
+pub(super) const DOUBT: f64 = 1.6;
+/// The mean may be in doubt by this part of the tolerance (one standard error).
+pub(super) const MEAN_DOUBT: f64 = 0.26;
+/// What is still to come must stay below this part of the tolerance.
+pub(super) const TO_COME: f64 = 0.4;
+/// A change from one window to the next below this part of the tolerance is no tail.
+pub(super) const NO_TAIL: f64 = 0.3;
+/// A tail must fall by this factor from window to window to be believed as an
+/// exponential; slower ones are drift and judged as such.
+pub(super) const TAIL_RATIO: f64 = 0.65;
+/// Nothing that moves by more than this part of the tolerance a second is taken.
+pub(super) const SLOPE_MOST: f64 = 0.5;
+/// The newest third may lie this part of the tolerance off the line.
+pub(super) const BEND: f64 = 0.25;
+/// What is kept must span this many windows to be looked at as a whole.
+pub(super) const LONG_FACTOR: f64 = 1.4;
+/// Over all that is kept, drift up to this multiple of the limit is no curve.
+/// At the limit itself a curve of 10 s (the slowest windings) still has one
+/// tolerance to come.
+pub(super) const LONG_DRIFT: f64 = 0.5;
+/// Thirds of what is kept whose steps keep this ratio lie on a straight line,
+/// which may drift up to the limit.
+pub(super) const STRAIGHT: f64 = 0.87;
+/// What the curve over all that is kept still has to come, in tolerances.
+pub(super) const LONG_TO_COME: f64 = 0.35;
+/// Seconds of a regular swing that its mean needs at least.
+pub(super) const BEAT_SECONDS: f64 = 4.0;
+/// Largest less smallest of a swing that is pickup, in tolerances.
+pub(super) const BEAT_TOLS: f64 = 5.0;
+/// Crossings of the mean that the window must span: two whole beats.
+pub(super) const BEAT_CROSSINGS: u32 = 4;
+/// The mean may move by this part of the tolerance while the window's length
+/// changes by two fifths.
+pub(super) const BEAT_MEAN: f64 = 0.5;
+/// Half a count in standard deviations of an even spread: what rounding hides.
+pub(super) const ROUNDING: f64 = 0.289;
+
+/// Seconds of silence that end a plateau: clips may have moved meanwhile.
+pub(super) const SILENCE: f64 = 2.0;
+/// … and as many times the usual interval.
+pub(super) const SILENCE_INTERVALS: f64 = 4.5;
+/// Over-range readings that open a contact: one is never a release.
+pub(super) const OPEN_READINGS: u32 = 2;
+/// Seconds of over-range that open a contact, "about 1 s".
+pub(super) const OPEN_SECONDS: f64 = 0.95;
+
+/// Part of the nominal voltage from which a press is a press.
+pub(super) const PRESSED: f64 = 0.1;
+/// Seconds below the start of a hold after which the tester is pulled down.
+pub(super) const PULLED_SECONDS: f64 = 3.0;
+/// Rise in 3 s, as part of the nominal voltage, that is still a ramp.
+pub(super) const RAMP_RISE: f64 = 0.04;
+/// Rise in 3 s, as part of the nominal voltage, that is only noise.
+pub(super) const RAMP_NOISE: f64 = 0.006;
+/// Seconds below the start after which a voltage that only wavers is pulled down too.
+pub(super) const WAVER_SECONDS: f64 = 8.0;
+/// Seconds of too little voltage that lose a hold, "about 1 s".
+pub(super) const SAG_SECONDS: f64 = 0.9;
+/// Seconds of silence after too little voltage that lose it too.
+pub(super) const SAG_SILENT: f64 = 2.0;
+/// Seconds after a mark in which a reading counts for it; never interpolated.
+pub(super) const MARK_WAIT: f64 = 2.0;
+/// Growth of the last step, to this power, may still lead to over-range: while
+/// the voltage rises a good winding's reading multiplies from reading to reading.
+pub(super) const GROWTH_POWER: f64 = 4.0;
+/// Test voltages of testers, for one that was set to another than planned (common practice).
+pub(super) const STEPS: [f64; 8] = [50.0, 100.0, 250.0, 500.0, 1000.0, 2500.0, 5000.0, 10000.0];
+/// Amperes from which a tester at a lower step is rather one that is pulled
+/// down: common testers give 1 mA (common practice), half of it is the doubt.
+pub(super) const WEAK_AMPERES: f64 = 0.000_5;

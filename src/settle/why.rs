@@ -1,0 +1,135 @@
+//! Why a value was not yet taken, in words for a person: `replay --why`.
+
+use core::fmt;
+
+use super::contact::{Contact, Phase};
+use super::hold::{Holding, Press};
+use super::window::Hindrance;
+
+/// What settling waits for, cheap to make after each reading.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Why {
+    /// Nothing is on the clips.
+    NoContact,
+    /// Taken: the clips are to be removed.
+    Taken,
+    /// The plateau is younger than it must be.
+    Young {
+        /// Seconds that it stands.
+        stood_s: f32,
+        /// Seconds that it must stand.
+        needed_s: f32,
+    },
+    /// The readings spread so much that their mean is in doubt.
+    Noise {
+        /// One standard error of the mean, in counts.
+        doubt_counts: f32,
+        /// What is right, in counts.
+        tol_counts: f32,
+    },
+    /// It drifts.
+    Drift {
+        /// Counts a second.
+        counts_per_s: f32,
+        /// What counts as settled.
+        limit: f32,
+    },
+    /// It runs towards its end on a curve.
+    Curve {
+        /// Counts still to come, as far as the curve tells.
+        to_come_counts: f32,
+        /// What is right, in counts.
+        tol_counts: f32,
+    },
+    /// It swings.
+    Swing {
+        /// By so many counts.
+        counts: f32,
+    },
+    /// A hold waits for its voltage.
+    Press,
+    /// A hold runs.
+    Holding,
+    /// A hold ended before its last mark.
+    LetGo,
+    /// The tester cannot hold its voltage.
+    PulledDown,
+}
+
+impl Why {
+    pub(super) fn contact(contact: &Contact) -> Self {
+        let (stood, need, hindrance) = contact.progress();
+        let tol_counts = need.tol as f32;
+        match (contact.phase(), hindrance) {
+            (Phase::Open, _) => Self::NoContact,
+            (Phase::Taken, _) => Self::Taken,
+            (Phase::Touching, Hindrance::Short) => Self::Young {
+                stood_s: stood as f32,
+                needed_s: need.dwell as f32,
+            },
+            (Phase::Touching, Hindrance::Noise(doubt)) => Self::Noise {
+                doubt_counts: doubt as f32,
+                tol_counts,
+            },
+            (Phase::Touching, Hindrance::Drift(slope)) => Self::Drift {
+                counts_per_s: slope as f32,
+                limit: need.drift as f32,
+            },
+            (Phase::Touching, Hindrance::Curve(counts)) => Self::Curve {
+                to_come_counts: counts as f32,
+                tol_counts,
+            },
+            (Phase::Touching, Hindrance::Swing(counts)) => Self::Swing {
+                counts: counts as f32,
+            },
+        }
+    }
+
+    pub(super) fn hold(holding: &Holding) -> Self {
+        match holding.press() {
+            Press::Waiting => Self::Press,
+            Press::Running { .. } => Self::Holding,
+            Press::Taken => Self::Taken,
+            Press::LetGo => Self::LetGo,
+            Press::PulledDown => Self::PulledDown,
+        }
+    }
+}
+
+impl fmt::Display for Why {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::NoContact => write!(f, "no contact"),
+            Self::Taken => write!(f, "taken; remove the clips"),
+            Self::Young { stood_s, needed_s } => {
+                write!(f, "stands for {stood_s:.1} s of {needed_s:.1} s")
+            }
+            Self::Noise {
+                doubt_counts,
+                tol_counts,
+            } => write!(
+                f,
+                "noisy: the mean is in doubt by {doubt_counts:.1} counts, right is within {tol_counts:.1}"
+            ),
+            Self::Drift {
+                counts_per_s,
+                limit,
+            } => write!(
+                f,
+                "drifts by {counts_per_s:+.2} counts/s, settled is below {limit:.2}"
+            ),
+            Self::Curve {
+                to_come_counts,
+                tol_counts,
+            } => write!(
+                f,
+                "on a curve with {to_come_counts:.1} counts to come, right is within {tol_counts:.1}"
+            ),
+            Self::Swing { counts } => write!(f, "swings by {counts:.1} counts"),
+            Self::Press => write!(f, "waits for the test voltage"),
+            Self::Holding => write!(f, "holding"),
+            Self::LetGo => write!(f, "let go too early; release and press again"),
+            Self::PulledDown => write!(f, "the tester cannot hold its voltage; release"),
+        }
+    }
+}

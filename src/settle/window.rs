@@ -1,0 +1,494 @@
+//! The last seconds of a plateau in bins, and whether what is still to come
+//! is below the tolerance.
+//!
+//! Everything is in counts of the range shown and in seconds of dwell, so the
+//! answer is the same in ohms and in kilohms. A reading only adds to the
+//! newest bin; sums over bins are made when a bin closes, a few times a second.
+
+use super::rules;
+
+/// Bins kept: 12 s at the usual rates, more on slow meters.
+const BINS: usize = 48;
+/// Seconds of dwell in a bin, unless one reading spans more.
+const BIN_SECONDS: f64 = 0.25;
+
+/// What must hold for a plateau to be taken.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Need {
+    /// Seconds of dwell.
+    pub(super) dwell: f64,
+    /// Readings.
+    pub(super) readings: u32,
+    /// Tolerance in counts.
+    pub(super) tol: f64,
+    /// Drift in counts a second that is settled for now.
+    pub(super) drift: f64,
+}
+
+/// A plateau that is good enough.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Plateau {
+    /// The value in counts, not rounded.
+    pub(super) value: f64,
+    /// Largest less smallest reading, in counts.
+    pub(super) spread: f64,
+    /// Readings in it.
+    pub(super) readings: u32,
+    /// Seconds of dwell in it.
+    pub(super) dwell: f64,
+    /// Whether it still moves by more than a count over its length.
+    pub(super) drifting: bool,
+}
+
+/// What kept a plateau from being taken.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) enum Hindrance {
+    /// Not long enough yet.
+    #[default]
+    Short,
+    /// The mean is in doubt by this many counts.
+    Noise(f64),
+    /// It drifts by this many counts a second.
+    Drift(f64),
+    /// A curve of which this many counts are still to come.
+    Curve(f64),
+    /// It swings by this many counts.
+    Swing(f64),
+}
+
+#[derive(Clone, Copy, Debug, Default)]
+struct Bin {
+    readings: u32,
+    dwell: f64,
+    sum: f64,
+    squares: f64,
+    least: f64,
+    most: f64,
+}
+
+/// Sums over the newest bins, up to and including one of them.
+#[derive(Clone, Copy, Debug, Default)]
+struct Sums {
+    bins: f64,
+    readings: f64,
+    dwell: f64,
+    x: f64,
+    xx: f64,
+    t: f64,
+    tt: f64,
+    tx: f64,
+    steps: f64,
+    least: f64,
+    most: f64,
+}
+
+/// The plateau that is being looked at.
+#[derive(Clone, Debug)]
+pub(super) struct Window {
+    bins: [Bin; BINS],
+    /// Where the newest bin is.
+    newest: usize,
+    used: usize,
+    /// Subtracted from every count, so that sums stay exact.
+    origin: f64,
+    /// Dwell of the whole plateau, also of bins that fell out.
+    dwell: f64,
+    readings: u32,
+    hindrance: Hindrance,
+}
+
+impl Window {
+    /// Nothing yet.
+    pub(super) fn new() -> Self {
+        Self {
+            bins: [Bin::default(); BINS],
+            newest: 0,
+            used: 0,
+            origin: 0.0,
+            dwell: 0.0,
+            readings: 0,
+            hindrance: Hindrance::Short,
+        }
+    }
+
+    /// Starts anew.
+    pub(super) fn clear(&mut self) {
+        self.used = 0;
+        self.newest = 0;
+        self.dwell = 0.0;
+        self.readings = 0;
+        self.hindrance = Hindrance::Short;
+    }
+
+    /// Whether nothing is in it.
+    pub(super) fn is_empty(&self) -> bool {
+        self.used == 0
+    }
+
+    /// Seconds of dwell of the plateau so far.
+    pub(super) fn dwell(&self) -> f64 {
+        self.dwell
+    }
+
+    /// Readings of the plateau so far.
+    pub(super) fn readings(&self) -> u32 {
+        self.readings
+    }
+
+    /// Largest less smallest of the bins kept, in counts.
+    pub(super) fn spread(&self) -> f64 {
+        let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
+        for back in 0..self.used {
+            let bin = self.bin(back);
+            least = least.min(bin.least);
+            most = most.max(bin.most);
+        }
+        if self.used == 0 { 0.0 } else { most - least }
+    }
+
+    /// What kept it from being taken when last looked at.
+    pub(super) fn hindrance(&self) -> Hindrance {
+        self.hindrance
+    }
+
+    /// Where the plateau is now, in counts: the mean of its newest readings.
+    pub(super) fn level(&self) -> Option<f64> {
+        if self.used == 0 {
+            return None;
+        }
+        let (mut sum, mut readings) = (0.0, 0.0);
+        for back in 0..self.used.min(3) {
+            let bin = self.bin(back);
+            sum += bin.sum;
+            readings += f64::from(bin.readings);
+        }
+        Some(self.origin + sum / readings)
+    }
+
+    /// Adds a reading; says whether a bin closed before it, which is when to look.
+    pub(super) fn add(&mut self, count: f64, dwell: f64) -> bool {
+        if self.used == 0 {
+            self.origin = count;
+            self.used = 1;
+            self.readings = 1;
+            self.bins[0] = Bin::of(0.0, 0.0);
+            return false;
+        }
+        let x = count - self.origin;
+        self.dwell += dwell;
+        self.readings = self.readings.saturating_add(1);
+        let bin = &mut self.bins[self.newest];
+        if bin.dwell + 0.5 * dwell <= BIN_SECONDS {
+            bin.add(x, dwell);
+            return bin.dwell + 0.5 * dwell > BIN_SECONDS;
+        }
+        self.newest = (self.newest + 1) % BINS;
+        self.used = (self.used + 1).min(BINS);
+        self.bins[self.newest] = Bin::of(x, dwell);
+        true
+    }
+
+    fn bin(&self, back: usize) -> &Bin {
+        &self.bins[(self.newest + BINS - back) % BINS]
+    }
+
+    /// Looks for the shortest window that is long enough and of which nothing
+    /// beyond the tolerance is still to come.
+    pub(super) fn look(&mut self, need: Need) -> Option<Plateau> {
+        if self.dwell < need.dwell || self.readings < need.readings {
+            self.hindrance = Hindrance::Short;
+            return None;
+        }
+        let mut sums = [Sums::default(); BINS + 1];
+        let mut newer_mean = 0.0;
+        for back in 0..self.used {
+            let bin = *self.bin(back);
+            let mut sum = sums[back];
+            let mean = bin.sum / f64::from(bin.readings);
+            // The centre of a bin lies half its own dwell before its end.
+            let t = -(sum.dwell + 0.5 * bin.dwell);
+            sum.bins += 1.0;
+            sum.readings += f64::from(bin.readings);
+            sum.dwell += bin.dwell;
+            sum.x += mean;
+            sum.xx += mean * mean;
+            sum.t += t;
+            sum.tt += t * t;
+            sum.tx += t * mean;
+            if back == 0 {
+                (sum.least, sum.most) = (bin.least, bin.most);
+            } else {
+                sum.steps += (mean - newer_mean) * (mean - newer_mean);
+                sum.least = sum.least.min(bin.least);
+                sum.most = sum.most.max(bin.most);
+            }
+            newer_mean = mean;
+            sums[back + 1] = sum;
+        }
+        let mut tried = 0.0;
+        let mut first = None;
+        for k in 4..=self.used {
+            let sum = &sums[k];
+            if sum.dwell < need.dwell
+                || sum.readings < f64::from(need.readings)
+                || sum.dwell < 1.15 * tried
+            {
+                continue;
+            }
+            tried = sum.dwell;
+            match judge(&sums[..=self.used], k, need) {
+                Ok(mut plateau) => {
+                    plateau.value += self.origin;
+                    self.hindrance = Hindrance::Short;
+                    return Some(plateau);
+                }
+                Err(why) => first = first.or(Some(why)),
+            }
+        }
+        self.hindrance = first.unwrap_or_default();
+        None
+    }
+}
+
+impl Bin {
+    fn of(x: f64, dwell: f64) -> Self {
+        Self {
+            readings: 1,
+            dwell,
+            sum: x,
+            squares: x * x,
+            least: x,
+            most: x,
+        }
+    }
+
+    fn add(&mut self, x: f64, dwell: f64) {
+        self.readings += 1;
+        self.dwell += dwell;
+        self.sum += x;
+        self.squares += x * x;
+        self.least = self.least.min(x);
+        self.most = self.most.max(x);
+    }
+}
+
+/// A line through the newest bins, with doubts.
+struct Line {
+    mean: f64,
+    slope: f64,
+    /// Standard error of the mean.
+    mean_doubt: f64,
+    /// Standard error of the slope.
+    slope_doubt: f64,
+    /// Variance of a bin's mean about the line.
+    variance: f64,
+    /// Value of the line at the end.
+    end: f64,
+}
+
+fn line(sum: &Sums) -> Line {
+    let n = sum.bins;
+    let mean = sum.x / n;
+    let tt = (sum.tt - sum.t * sum.t / n).max(1e-12);
+    let tx = sum.tx - sum.t * sum.x / n;
+    let xx = (sum.xx - sum.x * mean).max(0.0);
+    let slope = tx / tt;
+    let rest = (xx - slope * tx).max(0.0);
+    let variance = rest / (n - 2.0).max(1.0);
+    // Neighbours that resemble each other (a display filter, a slow swing)
+    // make fewer independent values, ones that alternate (mains pickup) a better
+    // mean: the ratio of the mean square step to the
+    // variance, 2 for independent ones, says how many (von Neumann).
+    let step = sum.steps / (n - 1.0).max(1.0);
+    let alike = if variance > 1e-9 {
+        (2.0 * variance / step.max(1e-9)).clamp(0.5, 6.0)
+    } else {
+        1.0
+    };
+    let rounding = rules::ROUNDING * rules::ROUNDING / n;
+    let mean_doubt = (variance * alike / n + rounding).sqrt();
+    let slope_doubt = ((variance * alike + rounding) / tt).sqrt();
+    Line {
+        mean,
+        slope,
+        mean_doubt,
+        slope_doubt,
+        variance,
+        end: mean - slope * (sum.t / n),
+    }
+}
+
+/// Whether the newest `k` bins are a plateau that can be taken.
+fn judge(sums: &[Sums], k: usize, need: Need) -> Result<Plateau, Hindrance> {
+    let sum = &sums[k];
+    let line = line(sum);
+    if line.mean_doubt > rules::MEAN_DOUBT * need.tol {
+        let Some(value) = beat(sums, k, line.mean, need) else {
+            return Err(Hindrance::Noise(line.mean_doubt));
+        };
+        return Ok(Plateau {
+            value,
+            spread: sum.most - sum.least,
+            readings: sum.readings as u32,
+            dwell: sum.dwell,
+            drifting: false,
+        });
+    }
+    let drift_fits = line.slope.abs() <= rules::DRIFT_SLACK * need.drift
+        && line.slope.abs() + rules::DOUBT * line.slope_doubt <= rules::DRIFT_DOUBT * need.drift;
+    if let Some(counts) = still_runs(sums, k, need) {
+        return Err(Hindrance::Curve(counts));
+    }
+    let tail = tail(sums, k, &line, need);
+    match tail {
+        Tail::Swing(counts) => return Err(Hindrance::Swing(counts)),
+        Tail::Curve { to_come, ratio } => {
+            let ends = ratio <= rules::TAIL_RATIO && to_come <= rules::TO_COME * need.tol;
+            if !ends && !(drift_fits && ratio > rules::TAIL_RATIO) {
+                return Err(Hindrance::Curve(to_come));
+            }
+        }
+        Tail::None if !drift_fits => return Err(Hindrance::Drift(line.slope)),
+        Tail::None => {}
+    }
+    if line.slope.abs() > rules::SLOPE_MOST * need.tol + rules::DOUBT * line.slope_doubt {
+        return Err(Hindrance::Drift(line.slope));
+    }
+    if let Some(counts) = bends(sums, k, &line, need) {
+        return Err(Hindrance::Swing(counts));
+    }
+    let drifting = line.slope.abs() * sum.dwell > 1.0;
+    Ok(Plateau {
+        value: if drifting { line.end } else { line.mean },
+        spread: sum.most - sum.least,
+        readings: sum.readings as u32,
+        dwell: sum.dwell,
+        drifting,
+    })
+}
+
+/// How far the newest third lies from the line's middle, if further than noise
+/// explains: the turn of a swing looks level over a window that spans it.
+fn bends(sums: &[Sums], k: usize, line: &Line, need: Need) -> Option<f64> {
+    let third = &sums[(k / 3).max(1)];
+    let there = line.mean + line.slope * (third.t / third.bins - sums[k].t / sums[k].bins);
+    let away = (third.x / third.bins - there).abs();
+    let noise = rules::DOUBT * (line.variance / third.bins).sqrt();
+    (away > rules::BEND * need.tol + noise.min(rules::BEND * need.tol)).then_some(away)
+}
+
+/// The mean of a regular swing that the window spans more than twice: mains
+/// pickup that beats with the reading rate. The mean must no longer depend on
+/// where the window ends.
+fn beat(sums: &[Sums], k: usize, mean: f64, need: Need) -> Option<f64> {
+    let sum = &sums[k];
+    if sum.dwell < rules::BEAT_SECONDS || sum.most - sum.least > rules::BEAT_TOLS * need.tol {
+        return None;
+    }
+    let mut crossings = 0;
+    let mut above = None;
+    for pair in sums[..=k].windows(2) {
+        let x = pair[1].x - pair[0].x;
+        let now = Some(x > mean);
+        crossings += u32::from(above.is_some() && above != now);
+        above = now;
+    }
+    if crossings < rules::BEAT_CROSSINGS {
+        return None;
+    }
+    let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
+    for sum in &sums[k - 2 * k / 5..=k] {
+        let running = sum.x / sum.bins;
+        least = least.min(running);
+        most = most.max(running);
+    }
+    (most - least <= rules::BEAT_MEAN * need.tol).then_some(0.5 * (least + most))
+}
+
+/// Whether the whole of what is kept runs faster than drift may, and if so
+/// how much of it is still to come, unless that is little. A short window on
+/// a slow curve looks flat; a long one does not.
+fn still_runs(sums: &[Sums], k: usize, need: Need) -> Option<f64> {
+    let all = sums.len() - 1;
+    let whole = &sums[all];
+    if whole.dwell < rules::LONG_FACTOR * sums[k].dwell || all < 6 {
+        return None;
+    }
+    let line = line(whole);
+    let runs = line.slope.abs() - line.slope_doubt;
+    if runs <= rules::LONG_DRIFT * need.drift {
+        return None;
+    }
+    let third = |part: f64| {
+        let dwell = part * whole.dwell / 3.0;
+        let at = sums.partition_point(|s| s.dwell < dwell).clamp(1, all);
+        sums[at]
+    };
+    let (a, b) = (third(1.0), third(2.0));
+    let newest = a.x / a.bins;
+    let middle = (b.x - a.x) / (b.bins - a.bins).max(1.0);
+    let oldest = (whole.x - b.x) / (whole.bins - b.bins).max(1.0);
+    let (first, second) = (middle - newest, oldest - middle);
+    // What moved once and then stopped has no curve; what turned has no end.
+    let ratio = if first * second < 0.0 {
+        0.98
+    } else {
+        (first.abs() / second.abs().max(1e-9)).min(0.98)
+    };
+    let straight = first * second > 0.0 && ratio >= rules::STRAIGHT;
+    if straight && runs <= need.drift {
+        return None;
+    }
+    let to_come = first.abs() * ratio * ratio.sqrt() / (1.0 - ratio);
+    (to_come > rules::LONG_TO_COME * need.tol).then_some(to_come)
+}
+
+enum Tail {
+    None,
+    Curve { to_come: f64, ratio: f64 },
+    Swing(f64),
+}
+
+/// Compares the window with the time before it. On an exponential the means
+/// of windows of equal length differ by a constant ratio, which gives what is
+/// still to come (Aitken's delta-squared).
+fn tail(sums: &[Sums], k: usize, line: &Line, need: Need) -> Tail {
+    let all = sums.len() - 1;
+    let length = sums[k].dwell;
+    let older = |from: usize| {
+        let mut to = from;
+        while to < all && sums[to].dwell - sums[from].dwell < length {
+            to += 1;
+        }
+        let bins = sums[to].bins - sums[from].bins;
+        let dwell = sums[to].dwell - sums[from].dwell;
+        (dwell >= 0.4 * length && bins >= 2.0)
+            .then(|| (to, (sums[to].x - sums[from].x) / bins, dwell))
+    };
+    let Some((end, before, dwell)) = older(k) else {
+        return Tail::None;
+    };
+    let doubt = rules::DOUBT * line.mean_doubt * 1.4;
+    // A part of a window lies nearer: its difference counts for a whole one.
+    let first = (before - line.mean) * (2.0 * length / (length + dwell));
+    if first.abs() <= rules::NO_TAIL * need.tol + doubt.min(0.3 * need.tol) {
+        return Tail::None;
+    }
+    let Some((_, earlier, dwell)) = older(end) else {
+        // Nothing says how fast it ends: as much as came is to come.
+        return Tail::Curve {
+            to_come: first.abs(),
+            ratio: 1.0,
+        };
+    };
+    let second = (earlier - before) * (2.0 * length / (length + dwell));
+    if first * second < 0.0 && second.abs() > rules::NO_TAIL * need.tol + doubt {
+        return Tail::Swing(first.abs().max(second.abs()));
+    }
+    let ratio = (first.abs() + doubt) / (second.abs() - doubt).max(1e-9);
+    let ratio = ratio.min(0.98);
+    Tail::Curve {
+        to_come: first.abs() * ratio * ratio.sqrt() / (1.0 - ratio),
+        ratio,
+    }
+}

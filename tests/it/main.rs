@@ -1,0 +1,10 @@
+//! The integration tests: one binary, one module a subject.
+
+#[macro_use]
+mod run;
+
+mod motors;
+mod protocols;
+mod journey;
+mod tidy;
+mod usage;
