@@ -36,6 +36,7 @@ pub mod log;
 pub mod catalogue;
 pub mod config;
 pub mod web;
+pub mod sim;
 
 // Wiring: the parts put together.
 pub mod review;

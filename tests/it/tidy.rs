@@ -31,7 +31,7 @@ const LAYERS: [&[&str]; 5] = [
 ];
 
 /// Arrows inside a row, each with its reason.
-const SIDEWAYS: [(&str, &str, &str); 6] = [
+const SIDEWAYS: [(&str, &str, &str); 7] = [
     (
         "engine",
         "description",
@@ -39,6 +39,7 @@ const SIDEWAYS: [(&str, &str, &str); 6] = [
     ),
     ("engine", "bench", "the engine composes streams and benches"),
     ("source", "clock", "bytes are stamped where they arrive"),
+    ("sim", "clock", "simulated meters send at real time"),
     ("log", "disk", "a log is written to a disk that may fail"),
     ("capture", "disk", "so is a capture"),
     ("web", "catalogue", "a job's motor is looked up at the door"),

@@ -5,8 +5,10 @@ use super::traces::{GRID, Link, Meter, Reading, Rng};
 /// What may be logged of one contact.
 #[derive(Clone, Debug)]
 pub(crate) struct Contact {
-    /// Seconds from which a value of the world is a right one.
+    /// Seconds of the first touch.
     pub(crate) from: f64,
+    /// Seconds from which the world itself is right.
+    pub(crate) calm: f64,
     /// Seconds of release.
     pub(crate) to: f64,
     /// What is right.
@@ -43,30 +45,9 @@ pub(crate) struct Trace {
 
 /// The families, each with its own physics.
 pub(crate) const FAMILIES: &[&str] = &[
-    "clean",
-    "seating",
-    "bumps",
-    "inductive",
-    "absorbing",
-    "drift",
-    "fast drift",
-    "thermal",
-    "hand",
-    "mains",
-    "noise",
-    "spikes",
-    "body",
-    "body free",
-    "swap",
-    "near equal",
-    "link",
-    "walk",
-    "wander",
-    "swing",
-    "loose",
-    "open",
-    "short",
-    "plateaus",
+    "clean", "seating", "bumps", "inductive", "absorbing", "drift", "fast drift", "thermal",
+    "hand", "mains", "noise", "spikes", "body", "body free", "swap", "near equal", "link",
+    "walk", "wander", "swing", "loose", "open", "short", "plateaus",
 ];
 
 struct Scene {
@@ -85,8 +66,7 @@ impl Scene {
 
     fn hold(&mut self, seconds: f64, mut ohms: impl FnMut(f64) -> f64) {
         let cells = (seconds / GRID) as usize;
-        self.world
-            .extend((0..cells).map(|cell| ohms(cell as f64 * GRID)));
+        self.world.extend((0..cells).map(|cell| ohms(cell as f64 * GRID)));
     }
 
     fn contact(&mut self, seconds: f64, right: Right, ohms: impl FnMut(f64) -> f64) {
@@ -94,6 +74,7 @@ impl Scene {
         self.hold(seconds, ohms);
         self.contacts.push(Contact {
             from,
+            calm: from,
             to: self.now(),
             right,
             required: !matches!(right, Right::Nothing),
@@ -155,39 +136,23 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
         }
         "inductive" | "absorbing" => {
             let tau = rng.log_between(0.3, if family == "inductive" { 10.0 } else { 7.0 });
-            let start = if family == "inductive" {
-                rng.log_between(1.0, 100.0)
-            } else {
-                -0.95
-            };
+            let start = if family == "inductive" { rng.log_between(1.0, 100.0) } else { -0.95 };
             let tol = 0.002_f64.max(2.0 * meter.count_at(ohms) / ohms);
             let settles = tau * libm::log((start.abs() / tol).max(1.0));
-            let seconds = if rng.chance(0.15) {
-                0.6 * settles
-            } else {
-                settles + long
-            };
-            scene.contact(seconds, right, |t| {
-                ohms * (1.0 + start * libm::exp(-t / tau))
-            });
-            scene.contacts[0].from += settles;
+            let seconds = if rng.chance(0.15) { 0.6 * settles } else { settles + long };
+            scene.contact(seconds, right, |t| ohms * (1.0 + start * libm::exp(-t / tau)));
+            scene.contacts[0].calm += settles;
             scene.contacts[0].required = seconds > settles;
         }
         "drift" | "fast drift" => {
             let limit = (0.000_2 * ohms).max(0.2 * meter.count_at(ohms));
             let sign = rng.pick(&[-1.0, 1.0]);
-            let slope = sign
-                * limit
-                * if family == "drift" {
-                    rng.between(0.1, 0.9)
-                } else {
-                    rng.log_between(4.0, 30.0)
-                };
-            let right = if family == "drift" {
-                Right::World
+            let slope = sign * limit * if family == "drift" {
+                rng.between(0.1, 0.9)
             } else {
-                Right::Nothing
+                rng.log_between(4.0, 30.0)
             };
+            let right = if family == "drift" { Right::World } else { Right::Nothing };
             let ohms = ohms.max(40.0 * limit);
             scene.contact(long.min(16.0), right, |t| ohms + slope * t);
         }
@@ -201,6 +166,7 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
             scene.contact(slow + long, Right::World, |t| {
                 ohms * (1.0 + part * libm::exp(-t / tau))
             });
+            scene.contacts[0].calm += calm;
             scene.contacts[0].from += calm;
         }
         "hand" => {
@@ -234,11 +200,7 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
             let often = rng.between(0.001, 0.004);
             let mut chance = rng.clone();
             scene.contact(long + 4.0, right, |_| {
-                if chance.chance(often) {
-                    ohms * chance.log_between(1.05, 20.0)
-                } else {
-                    ohms
-                }
+                if chance.chance(often) { ohms * chance.log_between(1.05, 20.0) } else { ohms }
             });
             scene.contacts[0].required = false;
         }
@@ -253,7 +215,7 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
             if family == "body" {
                 scene.contact(long, Right::Nothing, body);
             } else {
-                let high = rng.log_between(200e3, 5e6);
+                let high = rng.log_between(0.02, 0.8) * meter.top();
                 let seconds = rng.between(1.0, 4.0);
                 scene.hold(seconds, |t| 1.0 / (1.0 / body(t) + 1.0 / high));
                 scene.contact(long, Right::Ohms(high), |_| high);
@@ -282,7 +244,7 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
         }
         "walk" => {
             let tol = 0.002_f64.max(2.0 * meter.count_at(ohms) / ohms);
-            let step = tol * rng.log_between(0.25, 3.0);
+            let step = tol * rng.log_between(0.5, 4.0);
             let (mut at, mut noise) = (0.0, rng.clone());
             scene.contact(long, Right::Nothing, move |_| {
                 at += step * 0.4 * noise.normal();
@@ -313,13 +275,7 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
             let from = scene.now();
             chatter(&mut scene, rng, ohms, long);
             let to = scene.now();
-            scene.contacts.push(Contact {
-                from,
-                to,
-                right: Right::Nothing,
-                required: false,
-                apart: true,
-            });
+            scene.contacts.push(Contact { from, calm: from, to, right: Right::Nothing, required: false, apart: true });
         }
         "open" => scene.open(long),
         "short" => {
@@ -330,9 +286,13 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
             // A meter that sends values only: what is on the clips steps, and nothing opens.
             scene.world.clear();
             let mut ohms = ohms;
+            let mut before = 0.0_f64;
             for _ in 0..4 {
-                let seconds = long;
-                scene.contact(seconds, Right::Ohms(ohms), |_| ohms);
+                scene.contact(long, Right::Ohms(ohms), |_| ohms);
+                let tol = (0.002 * before).max(2.0 * meter.count_at(before.max(ohms)));
+                let last = scene.contacts.len() - 1;
+                scene.contacts[last].required = (ohms - before).abs() > 10.0 * tol;
+                before = ohms;
                 ohms *= rng.pick(&[0.3, 0.6, 1.5, 4.0]);
             }
         }
@@ -341,10 +301,5 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
     scene.open(2.5);
     let sent = meter.readings(&scene.world, rng);
     let readings = link.carry(&sent, rng);
-    Trace {
-        world: scene.world,
-        contacts: scene.contacts,
-        meter,
-        readings,
-    }
+    Trace { world: scene.world, contacts: scene.contacts, meter, readings }
 }
