@@ -23,9 +23,16 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
         if args.json {
             out.line(json!({ "path": port.path, "usb": port.usb, "product": port.product }))?;
         } else {
-            let usb = port.usb.map(|usb| format!("usb = \"{usb}\"")).unwrap_or_default();
+            let usb = port
+                .usb
+                .map(|usb| format!("usb = \"{usb}\""))
+                .unwrap_or_default();
             let product = port.product.unwrap_or_default();
-            out.line(format_args!("{:<24} {usb:<32} {product}", port.path).to_string().trim_end())?;
+            out.line(
+                format_args!("{:<24} {usb:<32} {product}", port.path)
+                    .to_string()
+                    .trim_end(),
+            )?;
         }
     }
     out.flush()

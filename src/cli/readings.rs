@@ -172,7 +172,10 @@ fn push_decimal(out: &mut Vec<u8>, value: Decimal) {
         out.push(b'.');
         out.extend_from_slice(&digits[point..]);
     } else if value.count() != 0 {
-        out.extend(core::iter::repeat_n(b'0', usize::from(value.exp().unsigned_abs())));
+        out.extend(core::iter::repeat_n(
+            b'0',
+            usize::from(value.exp().unsigned_abs()),
+        ));
     }
 }
 
@@ -208,7 +211,10 @@ mod tests {
             (1_000_000_001, "1.000000001"),
             (20_000_000_000, "20"),
         ] {
-            assert_eq!(text(|out| push_seconds(out, Stamp::from_nanos(nanos))), expected);
+            assert_eq!(
+                text(|out| push_seconds(out, Stamp::from_nanos(nanos))),
+                expected
+            );
         }
     }
 

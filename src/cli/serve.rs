@@ -1,6 +1,6 @@
 //! `serve`: the daemon, until it is told to stop.
 
-use std::io::Write as _;
+use std::collections::BTreeMap;
 use std::net::SocketAddr;
 use std::sync::Arc;
 use std::time::Duration;
@@ -11,6 +11,7 @@ use super::options::{Options, catalogue};
 use super::{Fail, Out, signals};
 use crate::config::Config;
 use crate::daemon::{self, Commands, Running};
+use crate::view::View;
 use crate::web::{ASKED_WAITING, Asked, Open, Shared, Web};
 
 /// How the daemon is served.
@@ -31,11 +32,12 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
     let config = args.options.load()?;
     let catalogue = catalogue(&config)?;
     // First: a signal while starting is obeyed as soon as there is something to stop.
-    let stop = signals::stop().map_err(|e| Fail::Around(anyhow::Error::new(e).context("signals cannot be watched")))?;
-    let mut running = daemon::start(daemon::Options {
-        data: config.data.clone(),
-        settings: config.settings.clone(),
-    })
+    let stop = signals::stop()
+        .map_err(|e| Fail::Around(anyhow::Error::new(e).context("signals cannot be watched")))?;
+    let mut running = daemon::start(daemon::Options::new(
+        config.data.clone(),
+        config.settings.clone(),
+    ))
     .map_err(|e| Fail::Around(e.into()))?;
     let web = match args.no_web {
         true => None,
@@ -48,13 +50,50 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
         None => out.line("ready")?,
     }
     out.flush()?;
-    say_meters(&config);
-    let why = stop.wait();
+    say_none(&config);
+    let mut troubles = Troubles::default();
+    let why = loop {
+        if let Some(why) = stop.wait(LOOK) {
+            break why;
+        }
+        troubles.say(&running.view());
+    };
     if let Some(web) = web {
         // It ends with the process anyway; the log does not.
         _ = web.web.stop();
     }
     running.stop(why).map_err(|e| Fail::Around(e.into()))
+}
+
+/// How often ports are looked at, to say what troubles them.
+const LOOK: Duration = Duration::from_millis(500);
+
+/// What was last said about each meter's port.
+#[derive(Default)]
+struct Troubles(BTreeMap<String, String>);
+
+impl Troubles {
+    /// Says what has changed, once.
+    #[expect(clippy::print_stderr, reason = "talk goes to stderr")]
+    fn say(&mut self, view: &View) {
+        if !view.trouble.is_empty() && self.changed("", &view.trouble) {
+            eprintln!("stillohm: {}", view.trouble);
+        }
+        for meter in &view.meters {
+            let now = match (meter.connected, meter.trouble.as_str()) {
+                (true, _) => "listening",
+                (false, "") => continue,
+                (false, trouble) => trouble,
+            };
+            if self.changed(&meter.name, now) {
+                eprintln!("stillohm: {} on {}: {now}", meter.name, meter.port);
+            }
+        }
+    }
+
+    fn changed(&mut self, what: &str, now: &str) -> bool {
+        self.0.insert(what.to_owned(), now.to_owned()).as_deref() != Some(now)
+    }
 }
 
 /// The API and where it listens.
@@ -92,19 +131,22 @@ impl Served {
         std::thread::Builder::new()
             .name(String::from("asked"))
             .spawn(move || answer(waiting, &commands))
-            .map_err(|e| Fail::Around(anyhow::Error::new(e).context("the system gives no thread")))?;
+            .map_err(|e| {
+                Fail::Around(anyhow::Error::new(e).context("the system gives no thread"))
+            })?;
         let shared = Shared {
             view: running.view_sender(),
             rows: running.rows_sender(),
             asked,
             catalogue: Arc::new(catalogue),
         };
-        let web = Web::start(open, shared)
-            .map_err(|e| Fail::Around(anyhow::Error::new(e).context("the system gives no thread")))?;
+        let web = Web::start(open, shared).map_err(|e| {
+            Fail::Around(anyhow::Error::new(e).context("the system gives no thread"))
+        })?;
         let note = format!("pid {} http {loopback}", std::process::id());
-        running
-            .note(&note)
-            .map_err(|e| Fail::Around(anyhow::Error::new(e).context("the data folder cannot be written")))?;
+        running.note(&note).map_err(|e| {
+            Fail::Around(anyhow::Error::new(e).context("the data folder cannot be written"))
+        })?;
         Ok(Self { web, at })
     }
 }
@@ -120,21 +162,16 @@ fn answer(mut waiting: mpsc::Receiver<Asked>, commands: &Commands) {
 
 #[expect(clippy::print_stderr, reason = "talk goes to stderr")]
 fn warn_plain(at: SocketAddr) {
-    eprintln!("stillohm: {at} is reached by other machines over plain HTTP: what passes can be read on the way");
+    eprintln!(
+        "stillohm: {at} is reached by other machines over plain HTTP: what passes can be read on the way"
+    );
 }
 
 #[expect(clippy::print_stderr, reason = "talk goes to stderr")]
-fn say_meters(config: &Config) {
+fn say_none(config: &Config) {
     if config.settings.meters.is_empty() {
-        eprintln!("stillohm: no meter is configured: write [[meter]] in stillohm.toml, or give --meter");
-    }
-    for meter in &config.settings.meters {
-        if let Some(port) = config.settings.ports.get(usize::from(meter.port.0)) {
-            eprintln!("stillohm: {} speaks {} on {}", meter.name, port.protocol, port.address);
-        }
+        eprintln!(
+            "stillohm: no meter is configured: write [[meter]] in stillohm.toml, or give --meter"
+        );
     }
 }
-
-/// Waits for news of ports and says them on stderr would need a second eye on
-/// the view; the page and `job` show them, the log keeps them.
-const _LOOK: Duration = Duration::from_secs(1);

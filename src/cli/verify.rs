@@ -44,7 +44,11 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
         }
     }
     out.flush()?;
-    if report.ok { Ok(()) } else { Err(Fail::No(String::new())) }
+    if report.ok {
+        Ok(())
+    } else {
+        Err(Fail::No(String::new()))
+    }
 }
 
 fn expected(words: &str) -> Result<(u64, String), Fail> {

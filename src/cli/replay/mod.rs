@@ -107,7 +107,9 @@ impl Replayed {
         let pace = args.every.map_or(Pace::AtOnce, Pace::Every);
         let mut inputs = capture::read(&args.file, pace)?;
         let first = inputs.next().transpose()?;
-        let own = first.as_ref().is_some_and(|input| matches!(input.what, What::Begin(_)));
+        let own = first
+            .as_ref()
+            .is_some_and(|input| matches!(input.what, What::Begin(_)));
         let mut before = VecDeque::new();
         if own {
             if args.protocol.is_some() || args.unit.is_some() {
@@ -124,10 +126,19 @@ impl Replayed {
             };
             let settings = settings(args, ports)?;
             let begin = made_up(&args.file, settings);
-            before.push_back(Input { at: Stamp::ZERO, what: What::Begin(Box::new(begin)) });
+            before.push_back(Input {
+                at: Stamp::ZERO,
+                what: What::Begin(Box::new(begin)),
+            });
         }
         before.extend(first);
-        Ok(Self { inputs, before, made_up: !own, last: Stamp::ZERO, ended: false })
+        Ok(Self {
+            inputs,
+            before,
+            made_up: !own,
+            last: Stamp::ZERO,
+            ended: false,
+        })
     }
 
     fn next(&mut self) -> Result<Option<Input>, Fail> {
@@ -141,7 +152,10 @@ impl Replayed {
             self.ended = true;
             let at = self.last.plus(SILENCE);
             let why = Text::clean("the file ends");
-            return Ok(Some(Input { at, what: What::End { why } }));
+            return Ok(Some(Input {
+                at,
+                what: What::End { why },
+            }));
         }
         Ok(next)
     }
@@ -183,7 +197,9 @@ fn settings(args: &Args, ports: u16) -> Result<Settings, Fail> {
         ..Meter::plain(Text::clean(&name(port)), PortId(port))
     };
     let port = |_| Port {
-        address: Address::Replay { name: file_name(&args.file) },
+        address: Address::Replay {
+            name: file_name(&args.file),
+        },
         protocol: protocol.clone(),
     };
     Ok(Settings {

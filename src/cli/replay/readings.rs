@@ -44,7 +44,9 @@ impl Lines {
             What::Begin(begin) if !begin.continues => self.begin(&begin.settings)?,
             What::Settings(settings) => self.begin(settings)?,
             What::Bytes { port, data } => {
-                self.ports.bytes(*port, input.at, data, &mut |at, heard| line(at, &heard, meters, text));
+                self.ports.bytes(*port, input.at, data, &mut |at, heard| {
+                    line(at, &heard, meters, text)
+                });
             }
             What::Sent { port, data } => self.ports.sent(*port, input.at, data),
             What::Opened { port } => {
@@ -62,9 +64,14 @@ impl Lines {
     /// Ends the frames that had ended by silence before `at`.
     fn expire(&mut self, at: Stamp) {
         let mut last = None;
-        while let Some(due) = self.ports.deadline().filter(|due| *due <= at && last != Some(*due)) {
+        while let Some(due) = self
+            .ports
+            .deadline()
+            .filter(|due| *due <= at && last != Some(*due))
+        {
             let (meters, text) = (&self.meters, &mut self.text);
-            self.ports.expire(due, &mut |at, heard| line(at, &heard, meters, text));
+            self.ports
+                .expire(due, &mut |at, heard| line(at, &heard, meters, text));
             last = Some(due);
         }
     }
@@ -81,7 +88,9 @@ fn line(at: Stamp, heard: &Heard<'_>, meters: &[String], text: &mut Vec<u8>) {
     if let Heard::Frame(readings) = heard
         && let Some(first) = readings.first()
     {
-        let meter = meters.get(usize::from(first.meter.0)).map_or("", String::as_str);
+        let meter = meters
+            .get(usize::from(first.meter.0))
+            .map_or("", String::as_str);
         Line::new(at, readings).write(meter, text);
     }
 }
