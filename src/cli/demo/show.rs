@@ -85,15 +85,15 @@ impl Paint {
             .collect()
     }
 
-    /// The lines of a row, `seconds` after the demo began; none for one that
+    /// The lines of a row, `seconds` after the demo began, about a machine that is `what`; none for one that
     /// says nothing to a person at the bench.
-    pub(super) fn row(self, seconds: f64, row: &Row) -> Vec<String> {
+    pub(super) fn row(self, seconds: f64, what: &str, row: &Row) -> Vec<String> {
         let head = format!("{seconds:5.1}  {:<6} ", row.asset);
         match row.event {
             Event::Value | Event::Open | Event::OverRange | Event::Aborted | Event::Judged => {
                 let place = format!("{} {}", row.test, row.point);
                 let shown = if row.event == Event::Judged {
-                    "judged again"
+                    "judged"
                 } else if row.event == Event::Aborted {
                     "aborted"
                 } else {
@@ -105,26 +105,22 @@ impl Paint {
                     "{head}{place:<26} {}  {verdict} {finding}",
                     self.bold(&format!("{shown:>12}"))
                 )];
-                lines.extend(self.reason(&row.reason));
+                lines.extend(self.reason(&terms(row)));
                 lines
             }
             Event::JobStart => vec![
                 String::new(),
                 format!(
                     "{head}{}",
-                    self.bold(&format!("{} on {}, job {}", row.motor, row.bench, row.job))
+                    self.bold(&format!(
+                        "{what} {} on {}, job {}",
+                        row.motor, row.bench, row.job
+                    ))
                 ),
             ],
             Event::Attested => {
-                let what = if row.note.is_empty() {
-                    &row.reason
-                } else {
-                    &row.note
-                };
-                vec![self.dim(&format!(
-                    "{head}{} {}  confirmed: {what}",
-                    row.test, row.point
-                ))]
+                let what = row.reason.split(':').next().unwrap_or_default();
+                vec![self.dim(&format!("{head}confirmed: {}", what.replace('_', " ")))]
             }
             Event::Gap | Event::Clock => {
                 let mut lines = vec![format!("{head}{} {}", row.event, row.meter)];
@@ -165,14 +161,18 @@ impl Paint {
     }
 
     /// The end of a job: its outcome and its reasons, and the chain to keep elsewhere.
-    pub(super) fn end(self, end: &Recorded) -> Vec<String> {
+    pub(super) fn end(self, what: &str, end: &Recorded) -> Vec<String> {
         let row = &end.row;
         let (outcome, why) = row.reason.split_once(": ").unwrap_or((&row.reason, ""));
         let outcome = match JobOutcome::from_word(outcome) {
             Some(outcome) => self.outcome(outcome),
             None => outcome.to_owned(),
         };
-        let mut lines = vec![format!("  {:<6} {:<10} {outcome}", row.asset, row.motor)];
+        let mut lines = vec![format!(
+            "  {:<6} {:<26} {outcome}",
+            row.asset,
+            format!("{what} {}", row.motor)
+        )];
         let room = self.wide.saturating_sub(9).max(20);
         for reason in why.split("; ").filter(|reason| !reason.is_empty()) {
             lines.extend(
@@ -181,9 +181,32 @@ impl Paint {
                     .map(|line| format!("         {line}")),
             );
         }
-        lines.push(self.dim(&format!("         {}:{}", end.seq, end.chain)));
+        lines.push(self.dim(&format!(
+            "         keep elsewhere: {}:{}",
+            end.seq, end.chain
+        )));
         lines
     }
+}
+
+/// The terms of a verdict. A pass is told without its doubts and its rules,
+/// which the log has; whatever is not a pass, by all of its reason.
+fn terms(row: &Row) -> String {
+    const RULES: [&str; 7] = [
+        "U ",
+        "not corrected",
+        "limits narrower",
+        "simple",
+        "guarded",
+        "subtracted",
+        "pass",
+    ];
+    if row.verdict != Some(Verdict::Pass) {
+        return row.reason.clone();
+    }
+    let parts = row.reason.split("; ");
+    let told = parts.filter(|part| !RULES.iter().any(|rule| part.starts_with(rule)));
+    told.collect::<Vec<_>>().join("; ")
 }
 
 /// A meter's name, digits and state.
@@ -243,15 +266,24 @@ mod tests {
         row.shown = String::from("40.73 Ω");
         row.verdict = Some(Verdict::Pass);
         row.finding = Some(Finding::Within);
-        row.reason = String::from("shown 40.73 less leads 0.12 is 40.61 Ω; limits 38 to 44");
+        row.reason =
+            String::from("shown 40.73 less leads 0.12 is 40.61 Ω; U 3.7 Ω; limits 38 to 44; pass");
         assert_eq!(
-            PLAIN.row(12.34, &row),
+            PLAIN.row(12.34, "circulation pump", &row),
             [
                 " 12.3  CP-07  winding main                    40.73 Ω  ✓ pass       within",
                 "                 shown 40.73 less leads 0.12 is 40.61 Ω;",
                 "                 limits 38 to 44",
             ]
         );
+    }
+
+    #[test]
+    fn what_is_not_a_pass_gives_all_its_reasons() {
+        let mut row = Row::new(Event::Value, Wall(0));
+        row.verdict = Some(Verdict::Fail);
+        row.reason = String::from("a; b; limits c; do not energize");
+        assert_eq!(terms(&row), row.reason);
     }
 
     #[test]
