@@ -35,6 +35,7 @@ pub mod capture;
 pub mod log;
 pub mod catalogue;
 pub mod config;
+pub mod web;
 pub mod sim;
 
 // Wiring: the parts put together.

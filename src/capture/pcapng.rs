@@ -43,6 +43,16 @@ pub enum Fault {
         /// What stands there.
         found: String,
     },
+    /// A line that is not as it should be.
+    #[error("line {line}: expected {expected}, found {found}")]
+    Line {
+        /// Which, from 1.
+        line: u64,
+        /// What would be right.
+        expected: &'static str,
+        /// What stands there.
+        found: String,
+    },
     /// An input that does not read.
     #[error("byte {at}: input {ordinal} does not read: {source}")]
     Json {

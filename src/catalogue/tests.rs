@@ -1,3 +1,5 @@
+//! Bad lines are named, the rest loads, and the bad model is judged by nothing.
+
 use super::*;
 use crate::limits::{Electronics, InsulationTest, Kind};
 

@@ -7,8 +7,11 @@ mod demo;
 mod fail;
 mod motors;
 mod out;
+mod ports;
 mod protocols;
 mod readings;
+mod replay;
+mod verify;
 
 use std::ffi::OsString;
 use std::process::ExitCode;
@@ -31,6 +34,12 @@ struct Cli {
 enum Command {
     /// Show the whole chain at work on simulated meters
     Demo(demo::Args),
+    /// List the serial ports of this machine
+    Ports(ports::Args),
+    /// Run the same engine over a capture, a hexlog or a text file
+    Replay(replay::Args),
+    /// Say whether a log and its captures are as they were written
+    Verify(verify::Args),
     /// List, show, check and try descriptions of how meters speak
     #[command(subcommand)]
     Protocols(protocols::Command),
@@ -59,6 +68,9 @@ pub fn main(args: impl Iterator<Item = OsString>) -> ExitCode {
 fn run(command: Command) -> Result<(), Fail> {
     match command {
         Command::Demo(args) => demo::run(args),
+        Command::Ports(args) => ports::run(&args),
+        Command::Replay(args) => replay::run(&args),
+        Command::Verify(args) => verify::run(&args),
         Command::Protocols(command) => protocols::run(command),
         Command::Motors(command) => motors::run(command),
     }

@@ -7,8 +7,8 @@ use serde_json::json;
 use super::readings::Line;
 use super::{Fail, Out};
 use crate::config;
-use crate::config::library::{Library, LibraryError, compile};
-use crate::description::{Heard, Plan, Stream};
+use crate::config::library::Library;
+use crate::description::{self, Heard, Plan, Stream};
 use crate::meter::MeterId;
 use crate::stamp::Stamp;
 
@@ -111,14 +111,14 @@ fn check(out: &mut Out, library: &Library, protocols: &[String]) -> Result<(), F
     let mut refused = 0;
     for wanted in &all {
         let (name, entry) = library.find(wanted)?;
-        match compile(&name, &entry) {
-            Ok(_) => out.line(format_args!("{wanted}: holds"))?,
-            Err(e @ LibraryError::Refused { .. }) => {
-                refused += 1;
-                out.line(e)?;
-            }
-            Err(e) => return Err(e.into()),
+        let problems = description::check(&name, &entry.text);
+        if problems.is_empty() {
+            out.line(format_args!("{wanted}: holds"))?;
         }
+        for problem in &problems {
+            out.line(format_args!("{wanted}: {problem}"))?;
+        }
+        refused += problems.len();
     }
     out.flush()?;
     match refused {

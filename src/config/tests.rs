@@ -1,3 +1,5 @@
+//! Configuration: what is refused, where, and in which words.
+
 use super::*;
 use crate::meter::{Address, Measures};
 

@@ -7,12 +7,13 @@ use std::time::Duration;
 use tokio::sync::watch;
 
 use super::Commands;
-use super::exchange::{Batch, Exchange};
+use super::exchange::{Batch, Exchange, NewCapture};
 use crate::clock::{Clock, Watch};
 use crate::engine::{Engine, EngineError, Output};
-use crate::input::{Input, What};
+use crate::input::{Begin, Input, What};
 use crate::source::queue::{Receiver, Woken};
 use crate::stamp::Stamp;
+use crate::text::Text;
 use crate::view::View;
 
 /// The clocks are compared at least this often.
@@ -29,6 +30,8 @@ pub(super) struct EngineLoop {
     pub(super) exchange: Arc<Exchange>,
     pub(super) view: watch::Sender<Arc<View>>,
     pub(super) commands: Commands,
+    /// The `Begin` of the run's further captures, but for what changes.
+    pub(super) continued: Begin,
 }
 
 impl EngineLoop {
@@ -91,7 +94,26 @@ impl EngineLoop {
         batch.rows = output.rows;
         batch.outcomes = output.outcomes;
         self.exchange.give(batch);
-        Ok(())
+        match self.exchange.new_capture() {
+            Some(new) => self.go_on_in(new),
+            None => Ok(()),
+        }
+    }
+
+    /// The run goes on in its next capture file.
+    fn go_on_in(&mut self, new: NewCapture) -> Result<(), EngineError> {
+        let begin = Begin {
+            next_seq: new.next_seq,
+            chain: Text::clean(&new.chain),
+            capture: Text::clean(&new.name),
+            before: new.before,
+            ..self.continued.clone()
+        };
+        let what = What::Begin(Box::new(begin));
+        self.round(&mut vec![Input {
+            at: self.clock.now(),
+            what,
+        }])
     }
 
     fn view_every(&self) -> Duration {

@@ -4,11 +4,15 @@
 //! takes all of it at once, so the next batch shares one sync. The batch is
 //! bounded in bytes: at the bound the engine waits, inputs gather in the queue,
 //! and sources stop reading. Nothing is dropped on the way.
+//!
+//! A capture that has grown large is changed for a new one between two
+//! batches: the committer says that it is large, the engine waits once until
+//! it has the new name and the old file's digest, and goes on with a `Begin`.
 
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
 
 use crate::bench::{Done, Refusal};
-use crate::input::{Input, What};
+use crate::input::{Finished, Input, What};
 use crate::row::Row;
 
 /// Bytes of inputs that may wait for the disk.
@@ -40,6 +44,24 @@ impl Batch {
     }
 }
 
+/// What the committer does next.
+#[derive(Debug)]
+pub(super) enum Work {
+    /// Puts a batch on the disk.
+    Batch(Batch),
+    /// Changes the capture and answers with [`Exchange::changed_capture`].
+    ChangeCapture,
+}
+
+/// A capture changed for a new one.
+#[derive(Debug)]
+pub(super) struct NewCapture {
+    pub(super) name: String,
+    pub(super) before: Option<Finished>,
+    pub(super) next_seq: u64,
+    pub(super) chain: String,
+}
+
 /// The pending batch with its two ends.
 #[derive(Debug, Default)]
 pub(super) struct Exchange {
@@ -50,9 +72,21 @@ pub(super) struct Exchange {
 #[derive(Debug, Default)]
 struct State {
     pending: Batch,
-    /// A batch is on its way to the disk.
-    busy: bool,
     closed: bool,
+    capture: Change,
+}
+
+/// Where changing the capture stands.
+#[derive(Debug, Default)]
+enum Change {
+    #[default]
+    None,
+    /// The committer found it large.
+    Wanted,
+    /// The engine has given all that belongs to the old one.
+    Asked,
+    /// The committer has a new one; none: it goes on without.
+    Done(Option<NewCapture>),
 }
 
 impl Exchange {
@@ -79,11 +113,12 @@ impl Exchange {
     }
 
     /// Takes all that is pending; `None` when nothing more will come.
-    pub(super) fn take(&self) -> Option<Batch> {
+    pub(super) fn take(&self) -> Option<Work> {
         let mut state = self.lock();
-        state.busy = false;
-        self.changed.notify_all();
         while state.pending.is_empty() {
+            if matches!(state.capture, Change::Asked) {
+                return Some(Work::ChangeCapture);
+            }
             if state.closed {
                 return None;
             }
@@ -92,17 +127,40 @@ impl Exchange {
                 .wait(state)
                 .unwrap_or_else(PoisonError::into_inner);
         }
-        state.busy = true;
         let batch = core::mem::take(&mut state.pending);
         drop(state);
         self.changed.notify_all();
-        Some(batch)
+        Some(Work::Batch(batch))
     }
 
-    /// Waits until all that was given has been taken and dealt with.
-    pub(super) fn drained(&self) {
+    /// The committer: the capture has grown large.
+    pub(super) fn want_new_capture(&self) {
         let mut state = self.lock();
-        while (state.busy || !state.pending.is_empty()) && !state.closed {
+        if matches!(state.capture, Change::None) {
+            state.capture = Change::Wanted;
+        }
+    }
+
+    /// The committer: here is the new capture, or there is none to be had.
+    pub(super) fn changed_capture(&self, new: Option<NewCapture>) {
+        self.lock().capture = Change::Done(new);
+        self.changed.notify_all();
+    }
+
+    /// The engine: waits for a new capture if one is wanted.
+    pub(super) fn new_capture(&self) -> Option<NewCapture> {
+        let mut state = self.lock();
+        if !matches!(state.capture, Change::Wanted) {
+            return None;
+        }
+        state.capture = Change::Asked;
+        self.changed.notify_all();
+        loop {
+            if let Change::Done(new) = &mut state.capture {
+                let new = new.take();
+                state.capture = Change::None;
+                return new;
+            }
             state = self
                 .changed
                 .wait(state)

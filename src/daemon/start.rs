@@ -36,6 +36,22 @@ pub struct Options {
     pub data: PathBuf,
     /// Everything in force.
     pub settings: Settings,
+    /// A capture file larger than this many bytes is changed for a new one.
+    pub capture_max: u64,
+}
+
+impl Options {
+    /// 64 MiB (own): a day of one busy meter, and digested in well under a second.
+    pub const CAPTURE_MAX: u64 = 64 << 20;
+
+    /// The usual bounds.
+    pub fn new(data: PathBuf, settings: Settings) -> Self {
+        Self {
+            data,
+            settings,
+            capture_max: Self::CAPTURE_MAX,
+        }
+    }
 }
 
 /// Why a daemon does not start.
@@ -88,6 +104,13 @@ pub fn start(options: Options) -> Result<Running, StartError> {
     let name = new_capture(&mut committer, &captures, began)?;
     let plans = port_plans(&options.settings)?;
     let begin = begin(opened, &captures, &name, began, options.settings);
+    let continued = Begin {
+        before: None,
+        unfinished: Vec::new(),
+        repaired: Vec::new(),
+        continues: true,
+        ..begin.clone()
+    };
 
     let (sender, receiver) = queue(Limit::default());
     let commands = Commands::new(clock, sender.clone());
@@ -113,6 +136,11 @@ pub fn start(options: Options) -> Result<Running, StartError> {
         exchange: Arc::clone(&exchange),
         rows: rows.clone(),
         commands: commands.clone(),
+        run: name.trim_end_matches(".pcapng").to_owned(),
+        captures,
+        began,
+        part: 1,
+        capture_max: options.capture_max,
     };
     let committer = spawn("committer", move || committing.run())?;
     let engine_loop = EngineLoop {
@@ -122,6 +150,7 @@ pub fn start(options: Options) -> Result<Running, StartError> {
         exchange,
         view: view_in,
         commands: commands.clone(),
+        continued,
     };
     let engine = spawn("engine", move || engine_loop.run())?;
     let source = source::start(plans, clock, sender)?;

@@ -3,13 +3,23 @@
 //! Nothing here guesses: a byte that does not fit its place is a refusal with
 //! its reason. Nothing here allocates.
 
+mod binary;
+mod checksum;
 mod field;
 mod number;
+mod prepare;
+mod segments;
 mod suffix;
+mod table;
 
-pub use field::{Field, Place, Value};
+pub use binary::{Digits, Float, Int, Order};
+pub use checksum::{Check, Crc, Sum};
+pub use field::{Field, Mark, Over, Place, Power, Value};
 pub use number::{Large, TextNumber, Words};
+pub use prepare::{Prepare, prepare};
+pub use segments::Segments;
 pub use suffix::{Suffix, UnitSet};
+pub use table::{Code, Meaning, Table};
 
 /// Why a frame gives no reading.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
@@ -26,4 +36,13 @@ pub enum Refused {
     /// A unit or prefix that is not known or not expected here.
     #[error("expected a unit that the description names, found another")]
     OtherUnit,
+    /// A code that is not in its table.
+    #[error("code {0} is not in its table")]
+    NoCode(i64),
+    /// A word that is not in its table.
+    #[error("a word is not in its table")]
+    NoWord,
+    /// A code that the description refuses.
+    #[error("the description refuses a frame with this code")]
+    Rejected,
 }

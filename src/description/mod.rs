@@ -9,6 +9,7 @@ pub mod say;
 pub mod schema;
 mod compile;
 mod check;
+mod framer;
 mod message;
 mod plan;
 mod shipped;

@@ -1,27 +1,28 @@
 //! The compiled description: flat, checked, never changed.
 
-use crate::decode::Field;
-use crate::frame::Delimited;
+use core::time::Duration;
+
+use crate::decode::{Field, Prepare};
+use crate::frame::Expect;
 use crate::reading::Quantity;
 use crate::text::Text;
 
-use super::message::Message;
+use super::framer::{Bus, Framer};
+use super::message::{self, Data, Message};
 use super::{DescriptionError, Request, compile};
 
 /// A compiled description.
 #[derive(Debug)]
 pub struct Plan {
     pub(super) name: Text,
+    pub(super) about: String,
     pub(super) framer: Framer,
+    /// For frames that end by silence.
+    pub(super) gap: Option<Duration>,
+    pub(super) prepare: Vec<Prepare>,
     pub(super) messages: Vec<Message>,
     pub(super) readings: Vec<ReadingPlan>,
     pub(super) shows_held: bool,
-}
-
-/// How frames are cut.
-#[derive(Clone, Debug)]
-pub(super) enum Framer {
-    Delimited(Delimited),
 }
 
 /// A reading that a frame gives.
@@ -49,18 +50,53 @@ impl Plan {
         &self.name
     }
 
+    /// What speaks like this, in one line; empty if the description does not say.
+    pub fn about(&self) -> &str {
+        &self.about
+    }
+
+    /// Whether several units may share one port.
+    pub fn has_units(&self) -> bool {
+        self.framer.bus() != Bus::None
+    }
+
     /// The messages for a port with these units, in order.
     pub fn requests(&self, units: &[Option<u8>]) -> Vec<Request> {
+        let bus = self.framer.bus();
         self.messages
             .iter()
             .enumerate()
-            .flat_map(|(index, message)| message.requests(index, units))
+            .flat_map(|(index, message)| message.requests(index, units, bus))
             .collect()
     }
 
-    /// Which message went out, by its bytes.
-    pub(super) fn asked(&self, data: &[u8]) -> Option<usize> {
-        self.messages.iter().position(|m| m.is(data))
+    /// Which message went out, by its bytes, and what its answer looks like.
+    /// A read that the description does not know counts as its only read of so
+    /// many registers, so that captures made by others can be replayed.
+    pub(super) fn asked(&self, sent: &[u8]) -> (Option<usize>, Option<Expect>) {
+        let expect = message::asked(sent, self.framer.bus());
+        let mut alike = (0, None);
+        for (index, message) in self.messages.iter().enumerate() {
+            match (&message.data, expect) {
+                (Data::Plain(data), _) if data == sent => return (Some(index), expect),
+                (
+                    &Data::Read {
+                        function,
+                        register,
+                        count,
+                    },
+                    Some(asked),
+                ) if asked.count == count => {
+                    if (asked.function, asked.register) == (function, register) {
+                        return (Some(index), expect);
+                    }
+                    alike = (alike.0 + 1, Some(index));
+                }
+                _ => {}
+            }
+        }
+        let index = if alike.0 == 1 { alike.1 } else { None };
+        (index, expect)
     }
 
     /// Whether the stream can say that a display is held (any flag that means "not now").

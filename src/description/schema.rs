@@ -334,8 +334,6 @@ pub enum Value {
         at: Option<i32>,
         /// How many bytes from there.
         length: Option<usize>,
-        /// The word that must stand before the number.
-        label: Option<String>,
     },
     /// A binary integer.
     Int(Int),

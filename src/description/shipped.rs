@@ -7,7 +7,15 @@ pub fn shipped() -> &'static [(&'static str, &'static str)] {
             &[$(($name, include_str!(concat!("../../protocols/", $name, ".toml")))),*]
         };
     }
-    embedded!["insulation-line", "scpi-poll", "text-line"]
+    embedded![
+        "hatchery-fixed",
+        "hatchery-length",
+        "insulation-line",
+        "modbus-rtu-float",
+        "modbus-tcp-float",
+        "scpi-poll",
+        "text-line",
+    ]
 }
 
 #[cfg(test)]

@@ -1,15 +1,17 @@
 //! One port's bytes on their way to readings.
 
-use std::fmt::Write as _;
+use core::fmt::Write as _;
 use std::sync::Arc;
 
-use crate::frame::Cut;
+use crate::decode;
+use crate::frame::{Cut, Expect, Sink};
 use crate::meter::MeterId;
 use crate::reading::Reading;
 use crate::stamp::Stamp;
 
-use super::Heard;
-use super::plan::{Framer, Plan};
+use super::framer::{Bus, Framer};
+use super::message::UNIT;
+use super::{Heard, Plan};
 
 /// One port's bytes on their way to readings.
 #[derive(Debug)]
@@ -17,31 +19,61 @@ pub struct Stream {
     plan: Arc<Plan>,
     framer: Framer,
     desk: Desk,
+    last: Stamp,
+    /// Refused bytes that a request cut off, told with the next bytes or tick.
+    late: Vec<(&'static str, Vec<u8>, Option<MeterId>)>,
+    late_at: Stamp,
 }
 
 /// What decoding needs at hand; nothing here is allocated per frame.
 #[derive(Debug)]
 struct Desk {
+    bus: Bus,
     meters: Vec<(MeterId, Option<u8>)>,
     readings: Vec<Reading>,
+    scratch: Vec<u8>,
+    prepared: bool,
     why: String,
     frame: u32,
     asked: Option<usize>,
+    unit: Option<u8>,
 }
 
 impl Stream {
     /// A stream for the meters on one port, each with its unit on a shared bus.
+    /// It begins with a whole frame unless [`Stream::opened`] is called.
     pub fn new(plan: Arc<Plan>, meters: &[(MeterId, Option<u8>)]) -> Self {
+        let bus = plan.framer.bus();
+        let mut framer = plan.framer.clone();
+        let mut asked = None;
+        // A recording of answers alone: with one question only there is no doubt what was asked.
+        if let [message] = plan.messages.as_slice() {
+            let expect: Vec<Expect> = meters
+                .iter()
+                .filter_map(|(_, unit)| message.expect(0, *unit))
+                .collect();
+            if !expect.is_empty() {
+                framer.listen(expect);
+                asked = Some(0);
+            }
+        }
         Self {
-            framer: plan.framer.clone(),
+            framer,
             desk: Desk {
+                bus,
                 meters: meters.to_vec(),
                 readings: Vec::with_capacity(plan.readings.len()),
+                scratch: Vec::new(),
+                prepared: false,
                 why: String::new(),
                 frame: 0,
-                asked: None,
+                asked,
+                unit: None,
             },
             plan,
+            last: Stamp::ZERO,
+            late: Vec::new(),
+            late_at: Stamp::ZERO,
         }
     }
 
@@ -58,103 +90,251 @@ impl Stream {
     /// Bytes were lost or the port closed: a half frame is dropped.
     pub fn broken(&mut self) {
         self.desk.asked = None;
-        match &mut self.framer {
-            Framer::Delimited(framer) => framer.restart(),
-        }
+        self.desk.unit = None;
+        self.framer.restart();
     }
 
     /// A message went out; an answer is expected.
     pub fn sent(&mut self, at: Stamp, data: &[u8]) {
-        let _ = at;
-        self.desk.asked = self.plan.asked(data);
-        match &mut self.framer {
-            Framer::Delimited(framer) => framer.asked(),
-        }
+        let (asked, expect) = self.plan.asked(data);
+        let meter = self.desk.meter();
+        let mut cut_off = CutOff(&mut self.late, meter);
+        self.framer.asked(expect, data, &mut cut_off);
+        self.late_at = at;
+        self.desk.asked = asked;
+        self.desk.unit = expect.map(|e| e.unit);
     }
 
     /// A chunk arrived.
     pub fn bytes(&mut self, at: Stamp, data: &[u8], sink: &mut impl FnMut(Heard<'_>)) {
-        let _ = at;
-        let Self { plan, framer, desk } = self;
-        match framer {
-            Framer::Delimited(framer) => framer.push(data, &mut |cut| desk.take(plan, cut, sink)),
+        self.tell_late(sink);
+        if self.silence().is_some_and(|end| end <= at) {
+            self.expire(at, sink);
         }
+        self.last = at;
+        let Self {
+            plan, framer, desk, ..
+        } = self;
+        framer.push(data, &mut Hand { plan, desk, sink });
     }
 
     /// Time passed: a frame that ends by silence may have ended. The frame
-    /// bears the stamp of its last byte.
+    /// bears the stamp of its last byte, [`Stream::last_byte`].
     pub fn expire(&mut self, at: Stamp, sink: &mut impl FnMut(Heard<'_>)) {
-        let _ = (at, sink);
+        self.tell_late(sink);
+        if self.silence().is_some_and(|end| end <= at) {
+            self.end(sink);
+        }
     }
 
     /// No more bytes will come: what is still held is a frame or is not.
     pub fn end(&mut self, sink: &mut impl FnMut(Heard<'_>)) {
-        let Self { plan, framer, desk } = self;
-        match framer {
-            Framer::Delimited(framer) => framer.finish(&mut |cut| desk.take(plan, cut, sink)),
-        }
+        self.tell_late(sink);
+        let Self {
+            plan, framer, desk, ..
+        } = self;
+        framer.finish(&mut Hand { plan, desk, sink });
     }
 
     /// When [`Stream::expire`] wants to be called.
     pub fn deadline(&self) -> Option<Stamp> {
-        None
+        if !self.late.is_empty() {
+            return Some(self.late_at);
+        }
+        self.silence()
+    }
+
+    /// When a frame that ends by silence has ended.
+    fn silence(&self) -> Option<Stamp> {
+        match (&self.framer, self.plan.gap) {
+            (Framer::Silence(framer), Some(gap)) if framer.waits() => Some(self.last.plus(gap)),
+            _ => None,
+        }
+    }
+
+    /// When the last byte arrived: the stamp of a frame that ends by silence.
+    pub fn last_byte(&self) -> Stamp {
+        self.last
+    }
+
+    fn tell_late(&mut self, sink: &mut impl FnMut(Heard<'_>)) {
+        for (why, bytes, meter) in self.late.drain(..) {
+            sink(Heard::Bad {
+                meter,
+                why,
+                bytes: &bytes,
+            });
+        }
     }
 }
 
-impl Desk {
-    fn take(&mut self, plan: &Plan, cut: Cut<'_>, sink: &mut impl FnMut(Heard<'_>)) {
-        let meter = match self.meters.as_slice() {
-            [(meter, _)] => Some(*meter),
-            _ => None,
-        };
+/// Gathers what a new request cuts off: at most one frame of bytes.
+struct CutOff<'a>(
+    &'a mut Vec<(&'static str, Vec<u8>, Option<MeterId>)>,
+    Option<MeterId>,
+);
+
+impl Sink for CutOff<'_> {
+    fn stands(&mut self, _: &[u8]) -> Result<(), &'static str> {
+        Err("an answer that came too late")
+    }
+
+    fn cut(&mut self, cut: Cut<'_>) {
+        // Bounded even if requests go out and nothing ever asks what was heard.
+        if let Cut::Bad(why, bytes) = cut
+            && self.0.len() < 16
+        {
+            self.0.push((why, bytes.to_vec(), self.1));
+        }
+    }
+}
+
+/// Takes frames from a framer to the one who listens.
+struct Hand<'a, F> {
+    plan: &'a Plan,
+    desk: &'a mut Desk,
+    sink: &'a mut F,
+}
+
+impl<F: FnMut(Heard<'_>)> Sink for Hand<'_, F> {
+    fn stands(&mut self, frame: &[u8]) -> Result<(), &'static str> {
+        if !self.plan.prepare.is_empty() {
+            let scratch = &mut self.desk.scratch;
+            self.desk.prepared = decode::prepare(&self.plan.prepare, frame, scratch)?;
+        }
+        Ok(())
+    }
+
+    fn cut(&mut self, cut: Cut<'_>) {
         match cut {
-            Cut::Bad(why, bytes) => sink(Heard::Bad { meter, why, bytes }),
-            Cut::Frame(bytes) => match self.decode(plan, meter, bytes) {
-                true => sink(Heard::Frame(&self.readings)),
-                false => sink(Heard::Bad {
+            Cut::Bad(why, bytes) => (self.sink)(Heard::Bad {
+                meter: self.desk.meter(),
+                why,
+                bytes,
+            }),
+            Cut::Frame(bytes) => match self.desk.decode(self.plan, bytes) {
+                Ok(()) => (self.sink)(Heard::Frame(&self.desk.readings)),
+                Err(meter) => (self.sink)(Heard::Bad {
                     meter,
-                    why: &self.why,
+                    why: &self.desk.why,
                     bytes,
                 }),
             },
         }
     }
+}
 
-    /// All readings of a frame, or the reason why there are none.
-    fn decode(&mut self, plan: &Plan, meter: Option<MeterId>, bytes: &[u8]) -> bool {
+impl Desk {
+    /// The only meter, or the one that was asked.
+    fn meter(&self) -> Option<MeterId> {
+        match (self.meters.as_slice(), self.unit) {
+            ([(meter, _)], _) => Some(*meter),
+            (_, Some(unit)) => self.of_unit(unit),
+            _ => None,
+        }
+    }
+
+    fn of_unit(&self, unit: u8) -> Option<MeterId> {
+        self.meters
+            .iter()
+            .find(|(_, u)| u.unwrap_or(UNIT) == unit)
+            .map(|(meter, _)| *meter)
+    }
+
+    /// All readings of a frame; otherwise `why` says the reason, and whose it is comes back.
+    fn decode(&mut self, plan: &Plan, bytes: &[u8]) -> Result<(), Option<MeterId>> {
         self.readings.clear();
         self.why.clear();
-        let Some(meter) = meter else {
-            self.why
-                .push_str("expected one meter on this port, since its frames name no unit");
-            return false;
+        let prepared = core::mem::take(&mut self.scratch);
+        let body = if self.prepared { &prepared } else { bytes };
+        let outcome = self.read(plan, body);
+        self.scratch = prepared;
+        outcome
+    }
+
+    fn read(&mut self, plan: &Plan, frame: &[u8]) -> Result<(), Option<MeterId>> {
+        let (meter, body) = match self.bus {
+            Bus::None => match self.meters.as_slice() {
+                [(meter, _)] => (*meter, frame),
+                _ => {
+                    self.say("several meters share this port, but its frames name no unit");
+                    return Err(None);
+                }
+            },
+            Bus::Rtu => self.answer(frame, frame.len().saturating_sub(2))?,
+            Bus::Tcp => self.answer(frame.get(6..).unwrap_or_default(), usize::MAX)?,
         };
-        let frame = self.frame.wrapping_add(1);
+        let number = self.frame.wrapping_add(1);
         for reading in &plan.readings {
             if reading.answer_to.is_some() && reading.answer_to != self.asked {
                 continue;
             }
-            match reading.field.read(bytes) {
+            match reading.field.read(body) {
                 Ok((got, flags)) => self.readings.push(Reading {
                     meter,
-                    frame,
+                    frame: number,
                     quantity: reading.quantity,
                     got,
                     flags,
                 }),
                 Err(refused) => {
-                    // Writing to a String cannot fail.
-                    let _: Result<(), _> = write!(self.why, "{refused}");
-                    return false;
+                    self.say(refused);
+                    return Err(Some(meter));
                 }
             }
         }
         if self.readings.is_empty() {
-            self.why
-                .push_str("expected an answer to a known message, found one to another");
-            return false;
+            self.say("an answer to no message that the description reads");
+            return Err(Some(meter));
         }
-        self.frame = frame;
-        true
+        self.frame = number;
+        Ok(())
+    }
+
+    /// Whose Modbus answer this is, and its registers: unit, function, count, registers.
+    fn answer<'f>(
+        &mut self,
+        frame: &'f [u8],
+        end: usize,
+    ) -> Result<(MeterId, &'f [u8]), Option<MeterId>> {
+        let [unit, function, code, ..] = *frame else {
+            self.say("an answer without content");
+            return Err(None);
+        };
+        let Some(meter) = self.of_unit(unit) else {
+            self.say(format_args!("unit {unit} is no meter of this port"));
+            return Err(None);
+        };
+        if function & 0x80 != 0 {
+            self.say(format_args!(
+                "the meter answers with exception {code} ({})",
+                exception(code)
+            ));
+            return Err(Some(meter));
+        }
+        Ok((meter, &frame[3..end.min(frame.len())]))
+    }
+
+    fn say(&mut self, why: impl core::fmt::Display) {
+        self.why.clear();
+        if write!(self.why, "{why}").is_err() {
+            self.why.push_str("refused");
+        }
+    }
+}
+
+/// MODBUS Application Protocol V1.1b3, clause 7.
+const fn exception(code: u8) -> &'static str {
+    match code {
+        1 => "illegal function",
+        2 => "illegal data address",
+        3 => "illegal data value",
+        4 => "server device failure",
+        5 => "acknowledge",
+        6 => "server device busy",
+        8 => "memory parity error",
+        10 => "gateway path unavailable",
+        11 => "gateway target device failed to respond",
+        _ => "unknown",
     }
 }

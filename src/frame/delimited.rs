@@ -5,7 +5,7 @@
 //! known, and what is left of it is discarded. Blank lines are nothing, so
 //! `\r\n` may be two delimiters.
 
-use super::{Cut, HALF};
+use super::{Cut, HALF, LONG, Sink, UNENDED, offer};
 
 /// Cuts at delimiters.
 #[derive(Clone, Debug)]
@@ -34,10 +34,6 @@ enum State {
     /// The rest of an overlong frame.
     Discard,
 }
-
-const LONG: &str = "no end within the longest frame allowed";
-
-const UNENDED: &str = "the end of the frame is missing";
 
 impl Delimited {
     /// Ends are up to three single bytes, or one pair of bytes; `None` for anything else.
@@ -72,7 +68,7 @@ impl Delimited {
     }
 
     /// Cuts a chunk.
-    pub fn push(&mut self, mut data: &[u8], sink: &mut impl FnMut(Cut<'_>)) {
+    pub fn push(&mut self, mut data: &[u8], sink: &mut impl Sink) {
         while !data.is_empty() {
             let found = match self.ends {
                 Ends::One(a) => memchr::memchr(a, data),
@@ -115,18 +111,18 @@ impl Delimited {
     }
 
     /// A delimiter was found behind `line`.
-    fn end(&mut self, line: &[u8], sink: &mut impl FnMut(Cut<'_>)) {
+    fn end(&mut self, line: &[u8], sink: &mut impl Sink) {
         if self.direct(line) {
             if !blank(line) {
-                sink(Cut::Frame(line));
+                offer(line, sink);
             }
             return;
         }
         self.gather(line, sink);
         match self.state {
-            State::Whole if self.held.len() > self.max => sink(Cut::Bad(LONG, &self.held)),
-            State::Whole if !blank(&self.held) => sink(Cut::Frame(&self.held)),
-            State::Half(true) if !blank(&self.held) => sink(Cut::Bad(HALF, &self.held)),
+            State::Whole if self.held.len() > self.max => sink.cut(Cut::Bad(LONG, &self.held)),
+            State::Whole if !blank(&self.held) => offer(&self.held, sink),
+            State::Half(true) if !blank(&self.held) => sink.cut(Cut::Bad(HALF, &self.held)),
             _ => {}
         }
         self.held.clear();
@@ -134,15 +130,15 @@ impl Delimited {
     }
 
     /// No more bytes will come: a last line without its end is refused.
-    pub fn finish(&mut self, sink: &mut impl FnMut(Cut<'_>)) {
+    pub fn finish(&mut self, sink: &mut impl Sink) {
         if !blank(&self.held) && self.state != State::Discard {
-            sink(Cut::Bad(UNENDED, &self.held));
+            sink.cut(Cut::Bad(UNENDED, &self.held));
         }
         self.restart();
     }
 
     /// Bytes without a delimiter: kept up to the bound, refused once for each bound beyond it.
-    fn gather(&mut self, mut data: &[u8], sink: &mut impl FnMut(Cut<'_>)) {
+    fn gather(&mut self, mut data: &[u8], sink: &mut impl Sink) {
         if data.is_empty() {
             return;
         }
@@ -154,7 +150,7 @@ impl Delimited {
         while data.len() > bound - self.held.len() {
             let (fits, rest) = data.split_at(bound - self.held.len());
             self.held.extend_from_slice(fits);
-            sink(Cut::Bad(LONG, &self.held));
+            sink.cut(Cut::Bad(LONG, &self.held));
             self.held.clear();
             self.state = State::Discard;
             data = rest;
@@ -166,107 +162,4 @@ impl Delimited {
 fn blank(line: &[u8]) -> bool {
     line.iter()
         .all(|b| matches!(b, b' ' | b'\t' | b'\r' | b'\n' | 0))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use proptest::prelude::*;
-
-    fn cut(framer: &mut Delimited, chunks: &[&[u8]]) -> Vec<String> {
-        let mut got = Vec::new();
-        for chunk in chunks {
-            framer.push(chunk, &mut |cut| {
-                got.push(match cut {
-                    Cut::Frame(bytes) => String::from_utf8_lossy(bytes).into_owned(),
-                    Cut::Bad(why, bytes) => {
-                        format!("bad {}: {why}", String::from_utf8_lossy(bytes))
-                    }
-                });
-            });
-        }
-        got
-    }
-
-    fn lines(max: usize) -> Delimited {
-        Delimited::new(&[vec![b'\r'], vec![b'\n']], max).expect("two ends")
-    }
-
-    #[test]
-    fn lines_end_three_ways_and_blank_ones_are_nothing() {
-        assert_eq!(
-            cut(&mut lines(8), &[b"1\r\n2\n\n \r3\r\n4"]),
-            ["1", "2", "3"]
-        );
-    }
-
-    #[test]
-    fn half_a_line_after_an_opening_is_refused_with_its_reason() {
-        let mut framer = lines(8);
-        framer.restart();
-        assert_eq!(
-            cut(&mut framer, &[b"3.4\r\n12.3\n"]),
-            [&format!("bad 3.4: {HALF}"), "12.3"]
-        );
-        framer.restart();
-        framer.asked();
-        assert_eq!(cut(&mut framer, &[b"12.3\n"]), ["12.3"]);
-        framer.restart();
-        cut(&mut framer, &[b"9"]);
-        framer.asked();
-        assert_eq!(
-            cut(&mut framer, &[b"12.3\n"]),
-            [format!("bad 912.3: {HALF}")]
-        );
-    }
-
-    #[test]
-    fn the_bound_is_tested_before_the_end_and_the_rest_is_discarded() {
-        assert_eq!(
-            cut(&mut lines(4), &[b"123456789\n5\n1234\n"]),
-            [
-                &format!("bad 1234: {LONG}"),
-                &format!("bad 5678: {LONG}"),
-                "5",
-                "1234"
-            ]
-        );
-    }
-
-    #[test]
-    fn an_end_of_several_bytes_is_found_whole() {
-        let mut framer = Delimited::new(&[b"\r\n".to_vec()], 8).expect("a word");
-        assert_eq!(cut(&mut framer, &[b"1\n2\r", b"\n3\r\n"]), ["1\n2", "3"]);
-    }
-
-    proptest! {
-        #[test]
-        fn every_split_gives_the_same_frames(
-            bytes in proptest::collection::vec(prop_oneof![Just(b'\n'), Just(b'\r'), Just(b'1'), Just(b' '), any::<u8>()], 0..60),
-            splits in proptest::collection::vec(0usize..60, 0..6),
-            opened in any::<bool>(),
-            word in any::<bool>(),
-        ) {
-            let make = || {
-                let mut framer = if word { Delimited::new(&[b"\r\n".to_vec()], 7).expect("a word") } else { lines(7) };
-                if opened { framer.restart(); }
-                framer
-            };
-            let whole = cut(&mut make(), &[&bytes]);
-            let mut splits: Vec<usize> = splits.into_iter().map(|s| s.min(bytes.len())).collect();
-            splits.extend([0, bytes.len()]);
-            splits.sort_unstable();
-            let chunks: Vec<&[u8]> = splits.windows(2).map(|w| &bytes[w[0]..w[1]]).collect();
-            prop_assert_eq!(&cut(&mut make(), &chunks), &whole);
-            let single: Vec<&[u8]> = bytes.chunks(1).collect();
-            prop_assert_eq!(cut(&mut make(), &single), whole);
-        }
-
-        #[test]
-        fn whatever_came_before_the_next_line_is_whole(garbage in proptest::collection::vec(any::<u8>(), 0..200)) {
-            let mut framer = lines(16);
-            cut(&mut framer, &[&garbage, b"\n"]);
-            prop_assert_eq!(cut(&mut framer, &[b"12.40\r\n"]), ["12.40"]);
-        }
-    }
 }

@@ -121,17 +121,17 @@ impl Bar {
         let (judged, u, stand) = match self.factor {
             Factor::One => {
                 let u = hundredth(u_meter, resolution);
-                (value, u, self.stand(value, value, clear(value, u)))
+                (value, u, self.stand(value, clear(value, u)))
             }
             Factor::Known { by, .. } => {
                 let doubt = correction::factor_doubt() * v;
                 let u = hundredth((u_meter * u_meter + doubt * doubt).sqrt() * by, resolution);
                 let judged = scaled(by);
-                (judged, u, self.stand(judged, judged, clear(judged, u)))
+                (judged, u, self.stand(judged, clear(judged, u)))
             }
             Factor::Assumed { worst, best } => {
                 let clears = clear(scaled(worst), hundredth(u_meter * worst, resolution));
-                let stand = self.stand(value, scaled(best), clears);
+                let stand = self.stand(scaled(best), clears);
                 let stand = if stand == Stand::Within {
                     Stand::Temperature
                 } else {
@@ -156,7 +156,7 @@ impl Bar {
         }
     }
 
-    fn stand(&self, _read: Decimal, best: Decimal, clears: bool) -> Stand {
+    fn stand(&self, best: Decimal, clears: bool) -> Stand {
         if clears {
             Stand::Above
         } else if best < self.minimum {

@@ -1,23 +1,19 @@
-//! Ground: winding to ground at an ohmmeter's low voltage, and the proofs that
-//! ground and insulation share.
+//! Ground: winding to ground at an ohmmeter's low voltage, and what ground and
+//! insulation share.
 //!
 //! A fallen clip reads like perfect insulation. So over-range counts as "more
 //! than full scale" and passes only between two proofs of the leads and with
 //! contact shown. Nothing here passes on trust.
 
+use super::acceptance::Found;
 use super::bar::{Bar, Brought, Stand};
-use super::words::{Ohm, Terms, minus, trimmed};
+use super::words::{Ohm, Terms, trimmed};
 use super::{Case, Contact, GroundPath, Judgement, LeadProof, voltage};
 use crate::limits::{Acceptance, GroundReference, Test};
 use crate::meter::Measures;
 use crate::quantity::{Decimal, Shown, Unit};
 use crate::reading::{Abort, Flags, Outcome};
 use crate::row::{Finding, Verdict};
-
-/// Metal to metal: at most this beyond the null proves the reference.
-const METAL_OHMS: i64 = 1;
-/// Through earth or water: small beside megohms (own).
-const EARTH_OHMS: i64 = 1000;
 
 /// Judges a ground reading. Its best is `pass`, `no_fault_seen`.
 pub fn ground(case: &Case<'_>) -> Judgement {
@@ -87,8 +83,6 @@ pub(super) fn to_the_bar(case: &Case<'_>, terms: &mut Terms, hold: bool) -> Judg
     judgement
 }
 
-type Found = (Verdict, Option<Finding>);
-
 fn value(
     case: &Case<'_>,
     terms: &mut Terms,
@@ -118,6 +112,7 @@ fn value(
     }
     match brought.stand {
         Stand::Below => (Verdict::Fail, Some(below)),
+        Stand::Within if !bar.clears => cleared(case, terms, bar, Finding::Within, false),
         Stand::Within => {
             terms.term(format_args!("within U of the minimum"));
             (Verdict::Undecided, Some(Finding::Within))
@@ -370,99 +365,4 @@ fn what_to_do(terms: &mut Terms, verdict: Verdict, finding: Option<Finding>) {
         _ => return,
     };
     terms.term(format_args!("{words}"));
-}
-
-/// Judges a `ground_path` reading and says how far it proves the reference:
-/// at most 1 Ω beyond the null is metal; at most 1 kΩ is through earth or
-/// water, which a frame or a ground conductor may not be. Put the
-/// [`GroundPath`] into [`Around`](super::Around) of what follows.
-pub fn ground_path(case: &Case<'_>) -> (GroundPath, Judgement) {
-    let unproven = |reason: String| {
-        (
-            GroundPath::Unproven,
-            Judgement::bare(
-                Verdict::Undecided,
-                Some(Finding::GroundPathUnproven),
-                reason,
-            ),
-        )
-    };
-    let shown = match case.take.outcome {
-        Outcome::Value(shown) if shown.unit == Unit::Ohm && !case.take.flags.not_now() => shown,
-        Outcome::Open { .. } | Outcome::OverRange { .. } => {
-            return unproven(String::from(
-                "over-range between the two grounds: clean the places of contact, find another ground",
-            ));
-        }
-        _ => return unproven(String::from("no steady value in ohms: measure again")),
-    };
-    let null = super::leads::null_of(case);
-    let beyond = null.map_or(shown.value, |null| minus(shown.value, null.ohms));
-    let mut terms = Terms::new();
-    terms.term(format_args!("shown {shown}"));
-    if let Some(null) = null {
-        terms.more(format_args!(" − leads {} = {}", null.ohms, Ohm(beyond)));
-    }
-    let at_most = |most| Decimal::new(most, 0).is_ok_and(|most| beyond <= most);
-    let metal_only = matches!(
-        case.around.ground_reference,
-        GroundReference::Frame | GroundReference::GroundConductor
-    );
-    if case.take.flags.has(Flags::RELATIVE) || far_below_zero(beyond, shown.resolution) {
-        let mut judgement = unproven(terms.done());
-        judgement.1.finding = Some(Finding::NullSuspect);
-        judgement.1.reason +=
-            "; a null that does not belong here: leave relative, join the clips, measure again";
-        return judgement;
-    }
-    let (path, verdict, finding, words) = if at_most(METAL_OHMS) {
-        (
-            GroundPath::Metal,
-            Verdict::Pass,
-            Finding::Within,
-            "ground, metal to metal (at most 1 Ω)",
-        )
-    } else if at_most(EARTH_OHMS) && !metal_only {
-        (
-            GroundPath::Earth,
-            Verdict::Pass,
-            Finding::Within,
-            "ground, through earth or water (at most 1 kΩ, own)",
-        )
-    } else {
-        (
-            GroundPath::Unproven,
-            Verdict::Undecided,
-            Finding::GroundPathUnproven,
-            "too much for a ground: clean the places of contact, look for a broken ground conductor, find another ground",
-        )
-    };
-    terms.term(format_args!("{words}; {verdict}"));
-    let mut judgement = Judgement::bare(verdict, Some(finding), terms.done());
-    judgement.leads_ohms = null.map(|n| n.ohms);
-    judgement.judged_ohms = Some(beyond);
-    (path, judgement)
-}
-
-/// The same value judged again after the second proof of the leads held:
-/// what the `judged` row says. `contact` is how the contact was shown
-/// before the clips came off; an ohmmeter needs [`Contact::SecondLead`], a
-/// tester may have [`Contact::Attested`].
-pub fn proven_after(first: &Case<'_>, contact: Contact) -> Judgement {
-    let mut around = first.around.clone();
-    around.leads = LeadProof::BeforeAndAfter;
-    around.contact = contact;
-    super::value(&Case {
-        around: &around,
-        ..first.clone()
-    })
-}
-
-/// Whether a second proof would still turn this value into a pass: then the
-/// banner is "not proven yet: join the clips".
-pub fn proof_due(case: &Case<'_>) -> bool {
-    matches!(case.point.test, Test::Ground | Test::Insulation)
-        && case.around.leads == LeadProof::Before
-        && super::value(case).verdict != Verdict::Pass
-        && proven_after(case, Contact::SecondLead).verdict == Verdict::Pass
 }

@@ -3,6 +3,7 @@
 //! Pure functions of a [`Case`]. A fact of the trade carries its source beside
 //! the line that uses it. No path here clears a ground that was not proven.
 
+mod acceptance;
 mod bar;
 pub mod correction;
 pub mod ground;
@@ -10,6 +11,7 @@ pub mod insulation;
 pub mod job;
 pub mod leads;
 pub mod profile;
+pub mod proof;
 pub mod sets;
 pub mod table;
 pub mod uncertainty;
@@ -17,12 +19,15 @@ pub mod voltage;
 pub mod winding;
 mod words;
 
+#[cfg(test)]
+mod tests;
+
 use core::time::Duration;
 
-pub use ground::{ground_path, proof_due, proven_after};
 pub use job::{Outcome, PointResult, STANDING, Standing, do_not_energize, job_outcome};
 pub use leads::{Leads, leads_after, leads_before};
 pub use profile::{Minimum, MinimumError, insulation_minimum, mark};
+pub use proof::{ground_path, proof_due, proven_after};
 pub use sets::{Part, three_phase, three_wire};
 pub use voltage::{
     Allowance, Forbidden, check_test_voltage, discharge_time, forbidden_voltage,

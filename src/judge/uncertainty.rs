@@ -6,7 +6,8 @@
 use crate::meter::Meter;
 use crate::quantity::{Decimal, Unit};
 
-/// 30 % of reading: the ceiling of IEC 61557-2 for insulation testers.
+/// 30 % of reading: the ceiling of IEC 61557-2 for insulation testers. Never
+/// less than one count (own), so that a reading of 0 has a doubt too.
 const INSULATION_DEFAULT: f64 = 0.30;
 /// 1 % of reading (own), for windings.
 const WINDING_DEFAULT: f64 = 0.01;
@@ -74,7 +75,7 @@ pub fn of_reading(
     match (accuracy(meter, value, full_scale), reading) {
         (Some((percent, counts)), _) => (2.0 * standard(v, r, percent, counts), true),
         (None, Reading::Winding) => (WINDING_DEFAULT * v + 2.0 * r, false),
-        (None, Reading::Insulation) => ((INSULATION_DEFAULT * v).max(2.0 * r), false),
+        (None, Reading::Insulation) => ((INSULATION_DEFAULT * v).max(r), false),
     }
 }
 

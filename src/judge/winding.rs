@@ -4,21 +4,20 @@
 //! it is known, and what is not known enters U. Leads or a cable that were not
 //! subtracted could lift a low winding into its limits: then it is undecided.
 
+use super::acceptance::{
+    Found, Limits, against, hint_of_connection, what_it_may_mean, wrong_range,
+};
 use super::correction::{self, UNKNOWN_K};
 use super::ground::{aborted, far_below_zero};
 use super::leads::null_of;
 use super::uncertainty::{Reading, Uncertainty, of_difference, of_reading};
 use super::words::{BLOCKED, In, Ohm, Terms, brief, hundredth, minus, plus, trimmed};
 use super::{Case, Judgement, Null};
-use crate::limits::{Acceptance, MeasuredAt, Motor, Range};
+use crate::limits::{MeasuredAt, Range};
 use crate::quantity::{Celsius, Decimal, Shown, Unit};
 use crate::reading::{Flags, Method, Outcome};
 use crate::row::{Finding, Verdict};
 
-type Found = (Verdict, Option<Finding>);
-
-/// Limits at least this many times below a value in kilohms: the wrong range.
-const RANGE_TIMES: i64 = 20;
 /// The most that leads may be, and so may hide.
 const LEADS_MOST: i64 = 1;
 
@@ -276,46 +275,6 @@ fn u_terms(terms: &mut Terms, case: &Case<'_>, u: &Uncertainty, total: Decimal) 
     terms.more(format_args!(")"));
 }
 
-fn against(
-    terms: &mut Terms,
-    acceptance: Acceptance,
-    limits: Range,
-    judged: Decimal,
-    u: Decimal,
-    parts: &Uncertainty,
-) -> Found {
-    let side = if limits.lower.is_some_and(|lower| judged < lower) {
-        Finding::Low
-    } else if limits.upper.is_some_and(|upper| judged > upper) {
-        Finding::High
-    } else {
-        Finding::Within
-    };
-    let near = |limit: Option<Decimal>| limit.is_some_and(|l| minus(judged, l).abs() < u);
-    let near = near(limits.lower) || near(limits.upper);
-    let narrow = matches!((limits.lower, limits.upper), (Some(lower), Some(upper)) if minus(upper, lower) < plus(u, u));
-    let (largest, shrink) = parts.largest();
-    if narrow {
-        terms.term(format_args!(
-            "limits narrower than 2 U: most of U is the {largest}, {shrink}"
-        ));
-    } else if near {
-        terms.term(format_args!(
-            "a limit lies within U: most of U is the {largest}, {shrink}"
-        ));
-    }
-    match (acceptance, side) {
-        (Acceptance::Simple, Finding::Within) => (Verdict::Pass, Some(side)),
-        (Acceptance::Simple, _) => (Verdict::Fail, Some(side)),
-        (Acceptance::Guarded, Finding::Within) if narrow => {
-            (Verdict::Undecided, Some(Finding::LimitsTooNarrow))
-        }
-        (Acceptance::Guarded, _) if near => (Verdict::Undecided, Some(side)),
-        (Acceptance::Guarded, Finding::Within) => (Verdict::Pass, Some(side)),
-        (Acceptance::Guarded, _) => (Verdict::Fail, Some(side)),
-    }
-}
-
 /// Leads (up to 1 Ω) or a cable that nobody subtracted make a winding look
 /// higher than it is: low stays low, anything else may be low in truth.
 fn what_was_left_in(
@@ -390,84 +349,10 @@ fn over(
     }
 }
 
-/// Kilohms or megohms where the limits lie at least twenty times lower.
-fn wrong_range(net: Decimal, limits: Range) -> bool {
-    let most = limits.upper.or(limits.lower).unwrap_or_default();
-    let twenty = Decimal::new(most.count().saturating_mul(RANGE_TIMES), most.exp());
-    net >= Decimal::one(3) && twenty.is_ok_and(|twenty| net >= twenty)
-}
-
 /// No more than the meter's doubt from zero, where the limits are well above it.
 fn is_short(net: Decimal, shown: Shown, u: &Uncertainty, limits: Range) -> bool {
     let doubt = hundredth(u.meter.max(u.null), shown.resolution);
     limits
         .lower
         .is_some_and(|lower| net.abs() <= doubt && lower > plus(doubt, doubt))
-}
-
-/// Twice or half the limits: the connection or the nameplate, before the winding.
-fn hint_of_connection(
-    terms: &mut Terms,
-    motor: &Motor,
-    limits: Range,
-    judged: Decimal,
-    found: Found,
-) {
-    let (Some(lower), Some(upper)) = (limits.lower, limits.upper) else {
-        return;
-    };
-    let inside = |v: f64| v >= lower.to_f64() && v <= upper.to_f64();
-    let v = judged.to_f64();
-    let (high, low) = (
-        found.1 == Some(Finding::High),
-        found.1 == Some(Finding::Low),
-    );
-    let times = match () {
-        () if high && inside(v / 2.0) => "twice",
-        () if high && inside(v / 4.0) => "four times",
-        () if low && inside(v * 2.0) => "half",
-        () if low && inside(v * 4.0) => "a quarter of",
-        () => return,
-    };
-    terms.term(format_args!(
-        "about {times} the limits: check the connection and the voltage on the nameplate of {} first",
-        motor.model
-    ));
-}
-
-fn what_it_may_mean(
-    terms: &mut Terms,
-    verdict: Verdict,
-    finding: Option<Finding>,
-    of_winding: bool,
-) {
-    let words = match finding {
-        _ if !of_winding || matches!(verdict, Verdict::Pass | Verdict::NotJudged) => return,
-        // Causes and next checks: common practice.
-        Some(Finding::Low) => {
-            "low points to heat, weak insulation or shorted turns; check that the clips are on the right leads"
-        }
-        Some(Finding::High) => {
-            "high points to a damaged wire, a joint or surge damage; clean the leads and measure again"
-        }
-        Some(Finding::Open) => {
-            "over-range points to an open winding, joint or lead; see that the clips hold and are on the right leads"
-        }
-        _ => return,
-    };
-    terms.term(format_args!("{words}"));
-}
-
-/// Limits as people write them.
-struct Limits(Range);
-
-impl core::fmt::Display for Limits {
-    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
-        match (self.0.lower, self.0.upper) {
-            (Some(lower), Some(upper)) => write!(f, "{lower} to {upper} Ω"),
-            (Some(lower), None) => write!(f, "from {}", Ohm(lower)),
-            (None, Some(upper)) => write!(f, "to {}", Ohm(upper)),
-            (None, None) => write!(f, "none"),
-        }
-    }
 }

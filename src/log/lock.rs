@@ -30,12 +30,12 @@ pub enum LockError {
         note: String,
     },
     /// The disk refuses.
-    #[error("{}: cannot lock the data folder: {source}", dir.display())]
+    #[error("{}: cannot lock the data folder: {cause}", dir.display())]
     Io {
         /// The data folder.
         dir: PathBuf,
         /// What the system says.
-        source: io::Error,
+        cause: io::Error,
     },
 }
 
@@ -45,9 +45,9 @@ impl Lock {
     /// # Errors
     /// Another process has it, or the disk refuses.
     pub fn take(dir: &Path) -> Result<Self, LockError> {
-        let io = |source| LockError::Io {
+        let io = |cause| LockError::Io {
             dir: dir.to_owned(),
-            source,
+            cause,
         };
         std::fs::create_dir_all(dir).map_err(io)?;
         // The name must not be truncated at opening: it may be another's.

@@ -18,9 +18,12 @@ pub mod chain;
 pub mod files;
 pub mod lock;
 pub mod open;
+pub mod verify;
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod verify_tests;
 
 use chain::Chain;
 use files::FileName;
@@ -51,14 +54,14 @@ pub struct Log<D: Disk> {
 #[derive(Debug, thiserror::Error)]
 pub enum LogError {
     /// The disk refused.
-    #[error("{}: cannot {doing}: {source}{}", path.display(), hint(source))]
+    #[error("{}: cannot {doing}: {cause}{}", path.display(), hint(cause))]
     Io {
         /// What was tried.
         doing: &'static str,
         /// On which file.
         path: PathBuf,
         /// What the system says.
-        source: io::Error,
+        cause: io::Error,
     },
     /// A write or sync failed before; nothing is taken until a restart.
     #[error("the log stopped at an earlier failure and takes nothing until a restart: {first}")]
@@ -85,11 +88,7 @@ fn hint(source: &io::Error) -> &'static str {
 
 pub(crate) fn io_error(doing: &'static str, path: &Path) -> impl FnOnce(io::Error) -> LogError {
     let path = path.to_owned();
-    move |source| LogError::Io {
-        doing,
-        path,
-        source,
-    }
+    move |cause| LogError::Io { doing, path, cause }
 }
 
 impl<D: Disk> Log<D> {
@@ -199,20 +198,20 @@ impl<D: Disk> Log<D> {
         }
         let written = self.disk.append(file, self.buffer.as_bytes());
         self.buffer.clear();
-        written.map_err(|source| LogError::Io {
+        written.map_err(|cause| LogError::Io {
             doing: "write",
             path: self.path(),
-            source,
+            cause,
         })
     }
 
     fn try_sync(&mut self) -> Result<(), LogError> {
         if let Some(file) = &self.file {
             let synced = self.disk.sync(file);
-            synced.map_err(|source| LogError::Io {
+            synced.map_err(|cause| LogError::Io {
                 doing: "sync",
                 path: self.path(),
-                source,
+                cause,
             })?;
         }
         if self.new_name {

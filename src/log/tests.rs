@@ -15,11 +15,11 @@ use crate::stamp::Wall;
 const NOVEMBER: i64 = 1_764_074_645_123_000_000;
 const DAY: i64 = 86_400_000_000_000;
 
-fn dir() -> PathBuf {
+pub(super) fn dir() -> PathBuf {
     PathBuf::from("data/log")
 }
 
-fn file() -> PathBuf {
+pub(super) fn file() -> PathBuf {
     dir().join("readings-2025-11.csv")
 }
 
@@ -29,12 +29,12 @@ pub(super) fn row(words: &str) -> Row {
     row
 }
 
-fn open(disk: &Double) -> (Log<Double>, OpenedLog) {
+pub(super) fn open(disk: &Double) -> (Log<Double>, OpenedLog) {
     Log::open(&dir(), disk.clone()).expect("opens")
 }
 
 /// A log of these notes, one batch, synced.
-fn logged(notes: &[&str]) -> (Double, Vec<Recorded>) {
+pub(super) fn logged(notes: &[&str]) -> (Double, Vec<Recorded>) {
     let disk = Double::default();
     let (mut log, _) = open(&disk);
     let recorded = log
@@ -88,7 +88,7 @@ fn goes_on(disk: &Double, acknowledged: &[Recorded]) -> OpenedLog {
     opened
 }
 
-const NOTES: [&str; 4] = [
+pub(super) const NOTES: [&str; 4] = [
     "short",
     "a \"quoted\"\ncell, with a break",
     "00000000000000000000000000000000\n",

@@ -65,6 +65,8 @@ pub(super) struct Contact {
     breaks: f64,
     /// The value taken, in base units, following slow drift.
     taken: f64,
+    /// One count of the range that it was taken on, in base units.
+    taken_count: f64,
     /// When it was taken.
     taken_at: Stamp,
     /// What the newest reading would need.
@@ -92,6 +94,7 @@ impl Contact {
             false_plateau: 0.0,
             breaks: 0.0,
             taken: 0.0,
+            taken_count: 0.0,
             taken_at: Stamp::ZERO,
             need: Need {
                 dwell: rules::DWELL_RANGING,
@@ -196,6 +199,7 @@ impl Contact {
                 let outcome = Outcome::Value(self.shown(&shown, &plateau));
                 self.phase = Phase::Taken;
                 self.taken = plateau.value * self.count;
+                self.taken_count = self.count;
                 self.taken_at = at;
                 self.open_done = true;
                 self.clips_on = None;
@@ -299,7 +303,8 @@ impl Contact {
                 self.window.clear();
                 self.false_plateau = 0.0;
                 self.breaks = 0.0;
-                if away <= tol {
+                // Only on a range as fine as the value's own.
+                if away <= tol && self.count <= self.taken_count {
                     self.taken += 0.1 * (x * self.count - self.taken);
                 }
                 self.last = x;

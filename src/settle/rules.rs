@@ -33,7 +33,7 @@ pub(super) const BREAK_EXTRA: f64 = 0.2;
 pub(super) const DWELL_MOST: f64 = 4.5;
 /// A new plateau without an opening before it must stand this much longer
 /// than a first one: nobody said that the clips moved.
-pub(super) const ANOTHER_FACTOR: f64 = 1.6;
+pub(super) const ANOTHER_FACTOR: f64 = 1.15;
 /// It must lie this many tolerances from the value taken to be another contact.
 pub(super) const ANOTHER_TOLS: f64 = 6.0;
 /// … and this many times the noise.
@@ -60,6 +60,30 @@ pub(super) const NO_TAIL: f64 = 0.3;
 /// A tail must fall by this factor from window to window to be believed as an
 /// exponential; slower ones are drift and judged as such.
 pub(super) const TAIL_RATIO: f64 = 0.65;
+/// Nothing that moves by more than this part of the tolerance a second is taken.
+pub(super) const SLOPE_MOST: f64 = 0.5;
+/// The newest third may lie this part of the tolerance off the line.
+pub(super) const BEND: f64 = 0.25;
+/// What is kept must span this many windows to be looked at as a whole.
+pub(super) const LONG_FACTOR: f64 = 1.4;
+/// Over all that is kept, drift up to this multiple of the limit is no curve.
+/// At the limit itself a curve of 10 s (the slowest windings) still has one
+/// tolerance to come.
+pub(super) const LONG_DRIFT: f64 = 0.5;
+/// Thirds of what is kept whose steps keep this ratio lie on a straight line,
+/// which may drift up to the limit.
+pub(super) const STRAIGHT: f64 = 0.87;
+/// What the curve over all that is kept still has to come, in tolerances.
+pub(super) const LONG_TO_COME: f64 = 0.35;
+/// Seconds of a regular swing that its mean needs at least.
+pub(super) const BEAT_SECONDS: f64 = 4.0;
+/// Largest less smallest of a swing that is pickup, in tolerances.
+pub(super) const BEAT_TOLS: f64 = 5.0;
+/// Crossings of the mean that the window must span: two whole beats.
+pub(super) const BEAT_CROSSINGS: u32 = 4;
+/// The mean may move by this part of the tolerance while the window's length
+/// changes by two fifths.
+pub(super) const BEAT_MEAN: f64 = 0.5;
 /// Half a count in standard deviations of an even spread: what rounding hides.
 pub(super) const ROUNDING: f64 = 0.289;
 

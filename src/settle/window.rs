@@ -7,8 +7,8 @@
 
 use super::rules;
 
-/// Bins kept: 8 s at the usual rates, more on slow meters.
-const BINS: usize = 32;
+/// Bins kept: 12 s at the usual rates, more on slow meters.
+const BINS: usize = 48;
 /// Seconds of dwell in a bin, unless one reading spans more.
 const BIN_SECONDS: f64 = 0.25;
 
@@ -280,6 +280,8 @@ struct Line {
     mean_doubt: f64,
     /// Standard error of the slope.
     slope_doubt: f64,
+    /// Variance of a bin's mean about the line.
+    variance: f64,
     /// Value of the line at the end.
     end: f64,
 }
@@ -311,6 +313,7 @@ fn line(sum: &Sums) -> Line {
         slope,
         mean_doubt,
         slope_doubt,
+        variance,
         end: mean - slope * (sum.t / n),
     }
 }
@@ -320,10 +323,22 @@ fn judge(sums: &[Sums], k: usize, need: Need) -> Result<Plateau, Hindrance> {
     let sum = &sums[k];
     let line = line(sum);
     if line.mean_doubt > rules::MEAN_DOUBT * need.tol {
-        return Err(Hindrance::Noise(line.mean_doubt));
+        let Some(value) = beat(sums, k, line.mean, need) else {
+            return Err(Hindrance::Noise(line.mean_doubt));
+        };
+        return Ok(Plateau {
+            value,
+            spread: sum.most - sum.least,
+            readings: sum.readings as u32,
+            dwell: sum.dwell,
+            drifting: false,
+        });
     }
     let drift_fits = line.slope.abs() <= rules::DRIFT_SLACK * need.drift
         && line.slope.abs() + rules::DOUBT * line.slope_doubt <= rules::DRIFT_DOUBT * need.drift;
+    if let Some(counts) = still_runs(sums, k, need) {
+        return Err(Hindrance::Curve(counts));
+    }
     let tail = tail(sums, k, &line, need);
     match tail {
         Tail::Swing(counts) => return Err(Hindrance::Swing(counts)),
@@ -336,6 +351,12 @@ fn judge(sums: &[Sums], k: usize, need: Need) -> Result<Plateau, Hindrance> {
         Tail::None if !drift_fits => return Err(Hindrance::Drift(line.slope)),
         Tail::None => {}
     }
+    if line.slope.abs() > rules::SLOPE_MOST * need.tol + rules::DOUBT * line.slope_doubt {
+        return Err(Hindrance::Drift(line.slope));
+    }
+    if let Some(counts) = bends(sums, k, &line, need) {
+        return Err(Hindrance::Swing(counts));
+    }
     let drifting = line.slope.abs() * sum.dwell > 1.0;
     Ok(Plateau {
         value: if drifting { line.end } else { line.mean },
@@ -344,6 +365,82 @@ fn judge(sums: &[Sums], k: usize, need: Need) -> Result<Plateau, Hindrance> {
         dwell: sum.dwell,
         drifting,
     })
+}
+
+/// How far the newest third lies from the line's middle, if further than noise
+/// explains: the turn of a swing looks level over a window that spans it.
+fn bends(sums: &[Sums], k: usize, line: &Line, need: Need) -> Option<f64> {
+    let third = &sums[(k / 3).max(1)];
+    let there = line.mean + line.slope * (third.t / third.bins - sums[k].t / sums[k].bins);
+    let away = (third.x / third.bins - there).abs();
+    let noise = rules::DOUBT * (line.variance / third.bins).sqrt();
+    (away > rules::BEND * need.tol + noise.min(rules::BEND * need.tol)).then_some(away)
+}
+
+/// The mean of a regular swing that the window spans more than twice: mains
+/// pickup that beats with the reading rate. The mean must no longer depend on
+/// where the window ends.
+fn beat(sums: &[Sums], k: usize, mean: f64, need: Need) -> Option<f64> {
+    let sum = &sums[k];
+    if sum.dwell < rules::BEAT_SECONDS || sum.most - sum.least > rules::BEAT_TOLS * need.tol {
+        return None;
+    }
+    let mut crossings = 0;
+    let mut above = None;
+    for pair in sums[..=k].windows(2) {
+        let x = pair[1].x - pair[0].x;
+        let now = Some(x > mean);
+        crossings += u32::from(above.is_some() && above != now);
+        above = now;
+    }
+    if crossings < rules::BEAT_CROSSINGS {
+        return None;
+    }
+    let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
+    for sum in &sums[k - 2 * k / 5..=k] {
+        let running = sum.x / sum.bins;
+        least = least.min(running);
+        most = most.max(running);
+    }
+    (most - least <= rules::BEAT_MEAN * need.tol).then_some(0.5 * (least + most))
+}
+
+/// Whether the whole of what is kept runs faster than drift may, and if so
+/// how much of it is still to come, unless that is little. A short window on
+/// a slow curve looks flat; a long one does not.
+fn still_runs(sums: &[Sums], k: usize, need: Need) -> Option<f64> {
+    let all = sums.len() - 1;
+    let whole = &sums[all];
+    if whole.dwell < rules::LONG_FACTOR * sums[k].dwell || all < 6 {
+        return None;
+    }
+    let line = line(whole);
+    let runs = line.slope.abs() - line.slope_doubt;
+    if runs <= rules::LONG_DRIFT * need.drift {
+        return None;
+    }
+    let third = |part: f64| {
+        let dwell = part * whole.dwell / 3.0;
+        let at = sums.partition_point(|s| s.dwell < dwell).clamp(1, all);
+        sums[at]
+    };
+    let (a, b) = (third(1.0), third(2.0));
+    let newest = a.x / a.bins;
+    let middle = (b.x - a.x) / (b.bins - a.bins).max(1.0);
+    let oldest = (whole.x - b.x) / (whole.bins - b.bins).max(1.0);
+    let (first, second) = (middle - newest, oldest - middle);
+    // What moved once and then stopped has no curve; what turned has no end.
+    let ratio = if first * second < 0.0 {
+        0.98
+    } else {
+        (first.abs() / second.abs().max(1e-9)).min(0.98)
+    };
+    let straight = first * second > 0.0 && ratio >= rules::STRAIGHT;
+    if straight && runs <= need.drift {
+        return None;
+    }
+    let to_come = first.abs() * ratio * ratio.sqrt() / (1.0 - ratio);
+    (to_come > rules::LONG_TO_COME * need.tol).then_some(to_come)
 }
 
 enum Tail {

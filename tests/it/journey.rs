@@ -80,18 +80,22 @@ fn log_lines(data: &Path) -> String {
         .collect()
 }
 
-/// Every input of the one capture there is.
-fn inputs(data: &Path) -> Vec<Input> {
-    let entry = std::fs::read_dir(data.join("captures"))
+/// Every input of the run, through all its capture files in their order.
+fn inputs(data: &Path) -> (usize, Vec<Input>) {
+    let mut files: Vec<_> = std::fs::read_dir(data.join("captures"))
         .expect("captures")
-        .next();
-    let file = std::fs::File::open(entry.expect("one").expect("readable").path()).expect("opens");
-    let mut reader = Pcapng::new(file);
+        .map(|entry| entry.expect("readable").path())
+        .collect();
+    // RUN.pcapng, RUN.2.pcapng … RUN.10.pcapng
+    files.sort_by_key(|path| (path.to_string_lossy().len(), path.clone()));
     let mut all = Vec::new();
-    while let Some(input) = reader.next_input().expect("a whole capture") {
-        all.push(input);
+    for path in &files {
+        let mut reader = Pcapng::new(std::fs::File::open(path).expect("opens"));
+        while let Some(input) = reader.next_input().expect("a whole capture") {
+            all.push(input);
+        }
     }
-    all
+    (files.len(), all)
 }
 
 /// Rows as the log would write them, with their chain.
@@ -118,29 +122,25 @@ fn written(inputs: &[Input]) -> String {
     text
 }
 
-#[test]
-fn a_meter_over_tcp_gives_one_row_a_contact_and_its_capture_gives_the_same_log() {
+/// Runs a daemon on a meter with two contacts; returns how many capture files it left.
+fn check_live_equals_replay(capture_max: u64) -> usize {
     let folder = tempfile::tempdir().expect("a folder");
     let address = line_meter(plateaus(&["4.30", "12.07"]));
-    let options = Options {
-        data: folder.path().to_owned(),
-        settings: settings(&address),
-    };
+    let mut options = Options::new(folder.path().to_owned(), settings(&address));
+    options.capture_max = capture_max;
     let running = daemon::start(options).expect("starts");
     let mut rows = running.rows();
     running.all_tried();
     let mut values = Vec::new();
-    let deadline = std::time::Duration::from_secs(30);
+    let patience = Duration::from_secs(30);
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_time()
         .build()
         .expect("a runtime");
     runtime.block_on(async {
         while values.len() < 2 {
-            let row = tokio::time::timeout(deadline, rows.recv())
-                .await
-                .expect("in time")
-                .expect("a row");
+            let row = tokio::time::timeout(patience, rows.recv()).await;
+            let row = row.expect("in time").expect("a row");
             if row.row.event == Event::Value {
                 values.push(row.row.shown.clone());
             }
@@ -150,7 +150,7 @@ fn a_meter_over_tcp_gives_one_row_a_contact_and_its_capture_gives_the_same_log()
     running.stop("test over").expect("stops in order");
 
     let log = log_lines(folder.path());
-    let captured = inputs(folder.path());
+    let (files, captured) = inputs(folder.path());
     assert_eq!(
         written(&captured),
         log,
@@ -160,15 +160,24 @@ fn a_meter_over_tcp_gives_one_row_a_contact_and_its_capture_gives_the_same_log()
         log.lines().last().expect("rows").contains(",run_end,"),
         "{log}"
     );
+    assert_eq!(log.matches(",capture_end,").count(), files - 1, "{log}");
+    files
+}
+
+#[test]
+fn a_meter_over_tcp_gives_one_row_a_contact_and_its_capture_gives_the_same_log() {
+    assert_eq!(check_live_equals_replay(Options::CAPTURE_MAX), 1);
+}
+
+#[test]
+fn a_run_over_several_capture_files_replays_as_one() {
+    assert!(check_live_equals_replay(8 << 10) > 1);
 }
 
 #[test]
 fn a_second_daemon_on_the_same_data_is_refused_by_name() {
     let folder = tempfile::tempdir().expect("a folder");
-    let options = Options {
-        data: folder.path().to_owned(),
-        settings: Settings::default(),
-    };
+    let options = Options::new(folder.path().to_owned(), Settings::default());
     let first = daemon::start(options.clone()).expect("starts");
     let second = daemon::start(options)
         .expect_err("the folder is taken")

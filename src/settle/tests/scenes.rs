@@ -5,8 +5,10 @@ use super::traces::{GRID, Link, Meter, Reading, Rng};
 /// What may be logged of one contact.
 #[derive(Clone, Debug)]
 pub(crate) struct Contact {
-    /// Seconds from which a value of the world is a right one.
+    /// Seconds of the first touch.
     pub(crate) from: f64,
+    /// Seconds from which the world itself is right.
+    pub(crate) calm: f64,
     /// Seconds of release.
     pub(crate) to: f64,
     /// What is right.
@@ -94,6 +96,7 @@ impl Scene {
         self.hold(seconds, ohms);
         self.contacts.push(Contact {
             from,
+            calm: from,
             to: self.now(),
             right,
             required: !matches!(right, Right::Nothing),
@@ -170,7 +173,7 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
             scene.contact(seconds, right, |t| {
                 ohms * (1.0 + start * libm::exp(-t / tau))
             });
-            scene.contacts[0].from += settles;
+            scene.contacts[0].calm += settles;
             scene.contacts[0].required = seconds > settles;
         }
         "drift" | "fast drift" => {
@@ -201,6 +204,7 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
             scene.contact(slow + long, Right::World, |t| {
                 ohms * (1.0 + part * libm::exp(-t / tau))
             });
+            scene.contacts[0].calm += calm;
             scene.contacts[0].from += calm;
         }
         "hand" => {
@@ -253,7 +257,7 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
             if family == "body" {
                 scene.contact(long, Right::Nothing, body);
             } else {
-                let high = rng.log_between(200e3, 5e6);
+                let high = rng.log_between(0.02, 0.8) * meter.top();
                 let seconds = rng.between(1.0, 4.0);
                 scene.hold(seconds, |t| 1.0 / (1.0 / body(t) + 1.0 / high));
                 scene.contact(long, Right::Ohms(high), |_| high);
@@ -282,7 +286,7 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
         }
         "walk" => {
             let tol = 0.002_f64.max(2.0 * meter.count_at(ohms) / ohms);
-            let step = tol * rng.log_between(0.25, 3.0);
+            let step = tol * rng.log_between(0.5, 4.0);
             let (mut at, mut noise) = (0.0, rng.clone());
             scene.contact(long, Right::Nothing, move |_| {
                 at += step * 0.4 * noise.normal();
@@ -315,6 +319,7 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
             let to = scene.now();
             scene.contacts.push(Contact {
                 from,
+                calm: from,
                 to,
                 right: Right::Nothing,
                 required: false,
@@ -330,9 +335,13 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
             // A meter that sends values only: what is on the clips steps, and nothing opens.
             scene.world.clear();
             let mut ohms = ohms;
+            let mut before = 0.0_f64;
             for _ in 0..4 {
-                let seconds = long;
-                scene.contact(seconds, Right::Ohms(ohms), |_| ohms);
+                scene.contact(long, Right::Ohms(ohms), |_| ohms);
+                let tol = (0.002 * before).max(2.0 * meter.count_at(before.max(ohms)));
+                let last = scene.contacts.len() - 1;
+                scene.contacts[last].required = (ohms - before).abs() > 10.0 * tol;
+                before = ohms;
                 ohms *= rng.pick(&[0.3, 0.6, 1.5, 4.0]);
             }
         }

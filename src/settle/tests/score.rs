@@ -28,6 +28,7 @@ pub(crate) struct Score {
 pub(crate) fn score(trace: &Trace, captures: &[Capture]) -> Score {
     let mut score = Score::default();
     let mut hits = vec![0_u32; trace.contacts.len()];
+    let mut last = vec![0.0; trace.contacts.len()];
     // The last readings before a release may still be on their way.
     let late = 2.5 / trace.meter.rate + 3.2;
     for capture in captures {
@@ -53,10 +54,15 @@ pub(crate) fn score(trace: &Trace, captures: &[Capture]) -> Score {
         match hit {
             None => score.wrong += 1,
             Some(contact) => {
+                let again = hits[contact] > 0;
+                if again && !opened(trace, last[contact], capture.at) {
+                    score.doubles += 1;
+                }
+                last[contact] = capture.at;
                 hits[contact] += 1;
                 if hits[contact] == 1 {
                     score.hits += 1;
-                    score.delay += capture.at - trace.contacts[contact].from;
+                    score.delay += capture.at - trace.contacts[contact].calm;
                 }
             }
         }
@@ -64,7 +70,23 @@ pub(crate) fn score(trace: &Trace, captures: &[Capture]) -> Score {
     for (contact, hits) in trace.contacts.iter().zip(hits) {
         score.required += u32::from(contact.required);
         score.missed += u32::from(contact.required && hits == 0);
-        score.doubles += hits.saturating_sub(1);
     }
     score
+}
+
+/// Whether an opening showed between two times: two over-range readings and
+/// about a second, after which another take is right.
+fn opened(trace: &Trace, from: f64, to: f64) -> bool {
+    let (mut readings, mut since) = (0, 0.0);
+    for reading in trace.readings.iter().filter(|r| r.at > from && r.at <= to) {
+        if readings >= 2 && reading.at - since >= 0.9 {
+            return true;
+        }
+        match reading.counts {
+            Some(_) => readings = 0,
+            None if readings == 0 => (readings, since) = (1, reading.at),
+            None => readings += 1,
+        }
+    }
+    false
 }

@@ -129,6 +129,11 @@ impl Meter {
         ten(place)
     }
 
+    /// Full scale of the highest range in ohms.
+    pub(crate) fn top(&self) -> f64 {
+        self.counts as f64 * ten(self.lowest + self.ranges)
+    }
+
     /// The readings of a world: ohms on the grid, NaN for open.
     pub(crate) fn readings(&self, world: &[f64], rng: &mut Rng) -> Vec<Reading> {
         let top = self.lowest + self.ranges;

@@ -1,0 +1,375 @@
+//! Rules 1, 3, 11 to 13, 19 to 21: ground and insulation.
+
+use super::{Bench, Contact, check, judge, proof_due, proven_after, says, words};
+
+const PUMP: &str = "profile pump-a; condition installed-used";
+
+#[test]
+fn rule_01_over_range_without_second_proof_is_undecided() {
+    for leads in ["none", "before"] {
+        check(
+            &format!("ground all_to_ground; open 40M; {PUMP}; leads {leads}"),
+            "undecided leads_unproven",
+        );
+        check(
+            &format!("insulation all_to_ground; over 2G; {PUMP}; leads {leads}"),
+            "undecided leads_unproven",
+        );
+    }
+    check(
+        &format!("ground all_to_ground; open 40M; {PUMP}"),
+        "pass no_fault_seen",
+    );
+    check(
+        &format!("insulation all_to_ground; over 2G; {PUMP}"),
+        "pass above_range",
+    );
+}
+
+#[test]
+fn rule_01_contact_is_shown_by_an_ohmmeter_and_attested_with_a_tester() {
+    check(
+        &format!("ground all_to_ground; open 40M; {PUMP}; contact none"),
+        "undecided contact_unproven",
+    );
+    check(
+        &format!("ground all_to_ground; open 40M; {PUMP}; contact attested"),
+        "undecided contact_unproven",
+    );
+    says(
+        &format!("insulation all_to_ground; over 2G; {PUMP}; contact attested"),
+        "pass above_range",
+        "attested",
+    );
+    check(
+        &format!("insulation all_to_ground; over 2G; {PUMP}; contact none"),
+        "undecided contact_unproven",
+    );
+}
+
+#[test]
+fn rule_01_the_range_must_reach_the_minimum_and_u() {
+    // Minimum 0.5 megohm, U 30 % of F: F must be at least 0.5/0.7 = 0.7143 megohm.
+    check(
+        &format!("ground all_to_ground; open 0.714M; {PUMP}"),
+        "undecided range_suspect",
+    );
+    check(
+        &format!("ground all_to_ground; open 0.715M; {PUMP}"),
+        "pass no_fault_seen",
+    );
+    check(
+        &format!("ground all_to_ground; open; {PUMP}"),
+        "undecided range_suspect",
+    );
+    check(
+        &format!("ground all_to_ground; open; above 40M; {PUMP}"),
+        "pass no_fault_seen",
+    );
+}
+
+#[test]
+fn rule_01_the_second_proof_judges_the_same_value_again() {
+    let mut bench = Bench::read(&format!(
+        "ground all_to_ground; open 40M; {PUMP}; leads before; contact none"
+    ));
+    assert!(proof_due(&bench.case()));
+    assert_eq!(
+        words(&proven_after(&bench.case(), Contact::SecondLead)),
+        "pass no_fault_seen"
+    );
+    assert_eq!(
+        words(&proven_after(&bench.case(), Contact::Unproven)),
+        "undecided contact_unproven"
+    );
+    bench.around.leads = super::LeadProof::Unproven;
+    assert!(
+        !proof_due(&bench.case()),
+        "a proof before cannot be made up for"
+    );
+    let low = Bench::read(&format!(
+        "ground all_to_ground; shown 0.1M; {PUMP}; leads before"
+    ));
+    assert!(!proof_due(&low.case()), "a fail needs no second proof");
+}
+
+#[test]
+fn rule_03_only_the_bare_frame_needs_no_proof_of_ground() {
+    for reference in ["ground_conductor", "metal_pipe", "casing", "other"] {
+        let on = format!("insulation all_to_ground; shown 80M; {PUMP}; on {reference}");
+        check(&on, "undecided ground_path_unproven");
+        check(&format!("{on}; path metal"), "pass within");
+        check(&format!("{on}; path earth"), "pass within");
+    }
+    check(
+        &format!("insulation all_to_ground; shown 80M; {PUMP}; on frame"),
+        "pass within",
+    );
+    // No ground is in the circuit between windings.
+    check(
+        &format!("insulation between_main_start; shown 80M; {PUMP}; on casing"),
+        "pass within",
+    );
+    // An unproven ground never hides a fault that was found.
+    check(
+        &format!("insulation all_to_ground; shown 0.1M; {PUMP}; on casing"),
+        "fail below_minimum",
+    );
+}
+
+#[test]
+fn rule_11_guarded_at_the_minimum() {
+    let at = |shown: &str, expected: &str| {
+        check(
+            &format!(
+                "insulation all_to_ground; shown {shown}; profile pump-b; condition installed-unused; accuracy 5 0"
+            ),
+            expected,
+        );
+    };
+    // Minimum 2 megohm. U = 2 √((5 %)²/3 + (half a count)²/3): 0.11547 at 2 megohm.
+    at("1.999M", "fail below_minimum");
+    at("2.000M", "undecided within");
+    at("2.120M", "undecided within");
+    at("2.130M", "pass within");
+    check(
+        "ground all_to_ground; shown 1.999M; profile pump-b; condition installed-unused",
+        "fail to_ground",
+    );
+}
+
+#[test]
+fn rule_12_a_low_voltage_test_sees_no_fault_at_best() {
+    says(
+        &format!("ground all_to_ground; shown 30.0M; {PUMP}"),
+        "pass no_fault_seen",
+        "insulation not tested",
+    );
+}
+
+#[test]
+fn rule_13_without_a_profile_nothing_passes() {
+    for test in ["ground", "insulation"] {
+        check(
+            &format!("{test} all_to_ground; shown 0.499M"),
+            "fail to_ground",
+        );
+        check(
+            &format!("{test} all_to_ground; shown 0.500M"),
+            "not_judged -",
+        );
+        check(&format!("{test} all_to_ground; shown 80M"), "not_judged -");
+        check(
+            &format!("{test} all_to_ground; over 2G"),
+            "not_judged above_range",
+        );
+        check(
+            &format!("{test} all_to_ground; over"),
+            "not_judged range_suspect",
+        );
+        check(
+            &format!("{test} all_to_ground; over 0.4M"),
+            "not_judged range_suspect",
+        );
+    }
+}
+
+#[test]
+fn rule_13_a_profile_that_does_not_hold_is_no_profile() {
+    says(
+        "insulation all_to_ground; shown 80M; profile pump-a",
+        "not_judged -",
+        "needs a condition",
+    );
+    says(
+        "insulation all_to_ground; shown 80M; profile pump-a; condition splice",
+        "not_judged -",
+        "has no condition",
+    );
+    says(
+        "insulation all_to_ground; shown 80M; profile pump-x",
+        "not_judged -",
+        "no insulation profile",
+    );
+    says(
+        "insulation all_to_ground; shown 80M; profile machinery; rated 1001",
+        "not_judged -",
+        "rated voltage",
+    );
+    check(
+        "insulation all_to_ground; shown 0.1M; profile pump-a",
+        "fail to_ground",
+    );
+}
+
+#[test]
+fn rule_13_an_early_value_below_the_minimum_is_held_on() {
+    let at = |shown: &str, elapsed: &str, expected: &str| {
+        check(
+            &format!("insulation all_to_ground; shown {shown}; profile ieee43; temp 40{elapsed}"),
+            expected,
+        )
+    };
+    let early = at("4.0M", "; elapsed 30", "undecided below_minimum");
+    assert!(early.reason.contains("hold to 60 s"), "{}", early.reason);
+    at("4.0M", "", "undecided below_minimum");
+    at("4.0M", "; elapsed 60", "fail below_minimum");
+    // A tenth of 5 megohm: no hold mends that.
+    at("0.49M", "; elapsed 30", "fail below_minimum");
+    at("0.50M", "; elapsed 30", "undecided below_minimum");
+    // What has risen early only rises further.
+    at("80M", "; elapsed 30", "pass within");
+    check(
+        &format!("insulation all_to_ground; shown 0.4M; {PUMP}; elapsed 4"),
+        "undecided below_minimum",
+    );
+    check(
+        &format!("insulation all_to_ground; shown 0.4M; {PUMP}; elapsed 10"),
+        "fail below_minimum",
+    );
+    check(
+        &format!("insulation all_to_ground; shown 0.4M; {PUMP}"),
+        "fail below_minimum",
+    );
+}
+
+#[test]
+fn rule_13_a_tester_that_is_pulled_down_has_found_something() {
+    says(
+        &format!("insulation all_to_ground; pulled 180 0.2M; {PUMP}"),
+        "fail below_minimum",
+        "cannot hold its voltage",
+    );
+    // 0.4 megohm and its U of 30 % reach 0.5.
+    check(
+        &format!("insulation all_to_ground; pulled 180 0.4M; {PUMP}"),
+        "undecided unstable",
+    );
+    check(
+        &format!("insulation all_to_ground; pulled 180 80M; {PUMP}"),
+        "undecided unstable",
+    );
+    check(
+        &format!("insulation all_to_ground; pulled 180; {PUMP}"),
+        "undecided unstable",
+    );
+    check(
+        "insulation all_to_ground; pulled 180 0.2M",
+        "fail to_ground",
+    );
+    check(
+        "insulation all_to_ground; pulled 180 0.2M; profile ieee43; elapsed 5",
+        "fail below_minimum",
+    );
+}
+
+#[test]
+fn rule_13_an_unknown_temperature_is_assumed_from_minus_10_to_80() {
+    let at = |shown: &str, more: &str, expected: &str| {
+        check(
+            &format!("insulation all_to_ground; shown {shown}; elapsed 60; profile ieee43{more}"),
+            expected,
+        )
+    };
+    // Minimum 5 megohm. At −10 °C × 1/32: 0.7 × value ≥ 160 passes. At 80 °C × 16: below 0.3125 fails.
+    at("229M", "", "pass within");
+    let unsaid = at("228M", "", "undecided within");
+    assert!(
+        unsaid.reason.contains("enter the winding's temperature"),
+        "{}",
+        unsaid.reason
+    );
+    at("0.313M", "", "undecided below_minimum");
+    at("0.312M", "", "fail below_minimum");
+    // Thermosetting insulation hardly moves when hot: × 4.62453 at 80 °C.
+    at("1.08M", "; insulation thermosetting", "fail below_minimum");
+    at(
+        "1.09M",
+        "; insulation thermosetting",
+        "undecided below_minimum",
+    );
+}
+
+#[test]
+fn rule_13_a_known_temperature_corrects_with_the_smaller_factor() {
+    let at = |more: &str| {
+        judge(&format!(
+            "insulation all_to_ground; shown 15.0M; elapsed 60; profile ieee43; {more}"
+        ))
+        .judged_ohms
+        .expect("a value")
+        .to_f64()
+    };
+    // Rows KW2 and KW5 of the reference: × 8 at 70 °C by halving, × 0.25 at 20 °C.
+    assert!((at("temp 70; insulation thermoplastic") - 120e6).abs() < 1e4);
+    assert!((at("temp 20; insulation thermoplastic") - 3.75e6).abs() < 1e4);
+    assert!(
+        (at("temp 70") / 15e6 - 3.260_94).abs() < 1e-3,
+        "unknown: the smaller factor"
+    );
+    assert!(
+        (at("temp 20") / 15e6 - 0.25).abs() < 1e-3,
+        "unknown: the smaller factor"
+    );
+    assert!(
+        (at("temp 0; insulation thermosetting") / 15e6 - 0.0625).abs() < 1e-3,
+        "below 10 °C: halving"
+    );
+    // Pump bands and machinery are never corrected.
+    let j = judge(&format!(
+        "insulation all_to_ground; shown 15.0M; temp 70; {PUMP}"
+    ));
+    assert_eq!(j.judged_ohms, Some(super::d("15.0e6")));
+}
+
+#[test]
+fn rule_19_a_low_battery_or_a_held_display_clears_no_insulation() {
+    check(
+        &format!("insulation all_to_ground; shown 80M; {PUMP}; flag low_battery"),
+        "undecided unstable",
+    );
+    check(
+        &format!("insulation all_to_ground; shown 0.1M; {PUMP}; flag low_battery"),
+        "undecided unstable",
+    );
+    check(
+        &format!("ground all_to_ground; shown 30M; {PUMP}; flag low_battery"),
+        "undecided unstable",
+    );
+    for flag in ["frozen", "min", "max", "avg"] {
+        check(
+            &format!("ground all_to_ground; shown 30M; {PUMP}; flag {flag}"),
+            "undecided unstable",
+        );
+    }
+    check(
+        &format!("ground all_to_ground; shown 30M; unit volt; {PUMP}"),
+        "undecided range_suspect",
+    );
+    check(
+        &format!("ground all_to_ground; shown -30M; {PUMP}"),
+        "undecided null_suspect",
+    );
+}
+
+#[test]
+fn rule_20_a_blocked_meter_passes_no_insulation() {
+    says(
+        &format!("insulation all_to_ground; shown 80M; {PUMP}; blocked"),
+        "undecided within",
+        "prove the meter",
+    );
+    check(
+        &format!("insulation all_to_ground; shown 0.1M; {PUMP}; blocked"),
+        "fail below_minimum",
+    );
+}
+
+#[test]
+fn rule_21_a_typed_value_meets_the_same_bar() {
+    let mut bench = Bench::read(&format!(
+        "insulation all_to_ground; over 2G; {PUMP}; leads before"
+    ));
+    bench.take.method = super::Method::Manual;
+    assert_eq!(words(&bench.judge()), "undecided leads_unproven");
+}

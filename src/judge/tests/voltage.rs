@@ -1,0 +1,134 @@
+//! Rules 14 to 17: test voltages.
+
+use core::time::Duration;
+
+use super::{Bench, Volts, check, says, words};
+
+const PUMP: &str = "profile pump-a; condition installed-used";
+
+#[test]
+fn rule_14_a_motor_with_electronics_is_never_judged_by_a_test_voltage() {
+    for no in [
+        "electronics yes",
+        "electronics unknown",
+        "itest forbidden",
+        "itest forbidden; electronics no",
+    ] {
+        check(
+            &format!("insulation all_to_ground; shown 80M; {PUMP}; {no}"),
+            "not_judged test_forbidden",
+        );
+        says(
+            &format!("ground all_to_ground; shown 80M; {PUMP}; {no}; volts 51"),
+            "not_judged test_forbidden",
+            "release now; electronics may be damaged",
+        );
+        check(
+            &format!("ground all_to_ground; shown 80M; {PUMP}; {no}; volts 50"),
+            "pass no_fault_seen",
+        );
+    }
+    check(
+        &format!(
+            "insulation all_to_ground; shown 80M; {PUMP}; itest leads_joined_only; electronics unknown"
+        ),
+        "pass within",
+    );
+    check(
+        &format!("insulation line_1_to_ground; shown 80M; {PUMP}; itest leads_joined_only"),
+        "not_judged test_forbidden",
+    );
+}
+
+#[test]
+fn rule_15_a_value_at_another_voltage_is_not_judged() {
+    let at = |more: &str, expected: &str| {
+        check(
+            &format!("insulation all_to_ground; shown 80M; {PUMP}; {more}"),
+            expected,
+        )
+    };
+    at("planned 500; volts 449.9", "not_judged wrong_test_voltage");
+    at("planned 500; volts 450", "pass within");
+    at("planned 500; volts 625", "pass within");
+    at("planned 500; volts 625.1", "not_judged wrong_test_voltage");
+    at("planned 500; volts 1000", "not_judged wrong_test_voltage");
+    at("planned 500; volts NaN", "not_judged wrong_test_voltage");
+    at(
+        "planned 500; volts 1000; max 600",
+        "not_judged test_forbidden",
+    );
+    at("planned 1000; max 500", "not_judged test_forbidden");
+    let unmeasured = at("planned 500", "pass within");
+    assert!(
+        unmeasured.reason.contains("voltage not measured"),
+        "{}",
+        unmeasured.reason
+    );
+    // A tester that cannot hold its voltage is below it by definition.
+    check(
+        &format!("insulation all_to_ground; pulled 180 0.2M; {PUMP}; planned 500; volts 180"),
+        "fail below_minimum",
+    );
+}
+
+#[test]
+fn rule_15_the_planned_voltage_is_a_tester_step_within_the_limits() {
+    let step = |profile: Option<&str>, more: &str| {
+        let bench = Bench::read(&format!("insulation all_to_ground{more}"));
+        super::voltage_step(profile, &bench.motor).map(|v| v.0)
+    };
+    // Band edges of IEEE 43-2013 Table 1.
+    for (rated, volts) in [
+        (999, 500.0),
+        (2500, 500.0),
+        (2501, 1000.0),
+        (5000, 1000.0),
+        (5001, 2500.0),
+        (12_000, 2500.0),
+        (12_001, 5000.0),
+    ] {
+        assert_eq!(
+            step(Some("ieee43"), &format!("; rated {rated}")),
+            Some(volts),
+            "{rated}"
+        );
+    }
+    assert_eq!(step(Some("ieee43"), "; max 300"), Some(250.0));
+    assert_eq!(step(Some("ieee43"), "; max 40"), None);
+    assert_eq!(step(Some("pump-a"), ""), Some(500.0));
+    assert_eq!(step(Some("wiring"), "; rated 24"), Some(250.0));
+    assert_eq!(step(None, "; rated 0"), None);
+}
+
+#[test]
+fn rule_15_an_aborted_hold_is_never_a_verdict() {
+    check(
+        &format!("insulation all_to_ground; aborted; {PUMP}"),
+        "undecided unstable",
+    );
+    check("insulation all_to_ground; aborted", "undecided unstable");
+}
+
+#[test]
+fn rule_16_a_voltage_that_is_not_the_testers_own_stops_ohms() {
+    let say = |v: f64, ac: bool| {
+        super::voltage_present(Volts(v), ac).map(|j| (words(&j), j.reason.contains("DANGER")))
+    };
+    let present = |danger| Some((String::from("undecided voltage_present"), danger));
+    assert_eq!(say(2.9, true), None);
+    assert_eq!(say(3.0, true), present(false));
+    assert_eq!(say(24.9, true), present(false));
+    assert_eq!(say(25.0, true), present(true));
+    assert_eq!(say(59.9, false), present(false));
+    assert_eq!(say(-60.0, false), present(true));
+}
+
+#[test]
+fn rule_17_discharge_takes_four_times_the_time_under_voltage() {
+    assert_eq!(
+        super::discharge_time(Duration::from_secs(60)),
+        Duration::from_secs(240)
+    );
+    assert_eq!(super::discharge_time(Duration::MAX), Duration::MAX);
+}

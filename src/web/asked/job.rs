@@ -1,0 +1,132 @@
+//! A job as it is asked for.
+
+use serde_json::{Map, Value};
+
+use super::Wrong;
+use super::fields::Fields;
+use crate::catalogue::Catalogue;
+use crate::input::JobPlan;
+use crate::limits::{Acceptance, Electronics, GroundReference, Kind, MeasuredAt, Motor, Stage};
+use crate::quantity::{Celsius, Decimal, Volts};
+use crate::text::Text;
+
+/// Checks what a job is to be. `motor` is a model of the catalogue, or
+/// `{kind, rated_v, electronics}` of one that is in none.
+///
+/// # Errors
+/// Everything that is missing or wrong.
+pub fn job_plan(said: &Map<String, Value>, catalogue: &Catalogue) -> Result<JobPlan, Wrong> {
+    let mut fields = Fields::new(said);
+    let motor = fields.need("motor", |f, key| motor(f, key, catalogue));
+    let asset = fields.need("asset", Fields::text);
+    let tester = fields.text("tester").unwrap_or_default();
+    let measured_at = fields
+        .choice("measured_at", MeasuredAt::ALL, MeasuredAt::word)
+        .unwrap_or(MeasuredAt::Motor);
+    // On the bench the bare frame is at hand; along a cable nobody can know (own).
+    let usual = match measured_at {
+        MeasuredAt::Motor => GroundReference::Frame,
+        MeasuredAt::Splice | MeasuredAt::Panel => GroundReference::Other,
+    };
+    let plan = JobPlan {
+        bench: fields.text("bench"),
+        motor: Motor::unlisted(Text::default(), Kind::Other, None, Electronics::Unknown),
+        asset: Text::default(),
+        tester,
+        stage: fields
+            .choice("stage", Stage::ALL, Stage::word)
+            .unwrap_or(Stage::Arrival),
+        measured_at,
+        ground_reference: fields
+            .choice(
+                "ground_reference",
+                GroundReference::ALL,
+                GroundReference::word,
+            )
+            .unwrap_or(usual),
+        temperature: temperature(&mut fields),
+        cable_ohms: cable(&mut fields),
+        acceptance: fields
+            .choice("acceptance", Acceptance::ALL, Acceptance::word)
+            .unwrap_or(Acceptance::Simple),
+        profile: fields.text("profile"),
+        condition: fields.text("condition"),
+    };
+    let whole = motor.zip(asset).map(|(motor, asset)| JobPlan {
+        motor,
+        asset,
+        ..plan
+    });
+    fields.done(whole)
+}
+
+fn motor(fields: &mut Fields<'_>, key: &'static str, catalogue: &Catalogue) -> Option<Motor> {
+    match fields.get(key)? {
+        Value::String(model) => match catalogue.motor(model.trim()) {
+            Ok(motor) => Some(motor.clone()),
+            Err(e) => {
+                let message = format!(
+                    "{e}; one that is in none is asked for as {{kind, rated_v, electronics}}"
+                );
+                fields.wrong(key, message);
+                None
+            }
+        },
+        Value::Object(said) => {
+            let mut inner = Fields::inside(said, "motor.");
+            let model = inner
+                .text("model")
+                .unwrap_or_else(|| Text::clean("not in the catalogue"));
+            let kind = inner.need("kind", |f, key| f.choice(key, Kind::ALL, Kind::word));
+            let rated = inner.need("rated_v", rated);
+            let electronics = inner.need("electronics", |f, key| {
+                f.choice(key, Electronics::ALL, Electronics::word)
+            });
+            fields.join(inner);
+            Some(Motor::unlisted(model, kind?, Some(rated?), electronics?))
+        }
+        other => {
+            fields.wrong(
+                key,
+                format!("expected a model or {{kind, rated_v, electronics}}, found {other}"),
+            );
+            None
+        }
+    }
+}
+
+fn rated(fields: &mut Fields<'_>, key: &'static str) -> Option<Volts> {
+    let volts = fields.number(key)?.to_f64();
+    if volts > 0.0 && volts <= 100_000.0 {
+        return Some(Volts(volts));
+    }
+    fields.wrong(
+        key,
+        format!("expected volts above 0 and up to 100000, found {volts}"),
+    );
+    None
+}
+
+fn temperature(fields: &mut Fields<'_>) -> Option<Celsius> {
+    let celsius = fields.number("temperature")?.to_f64();
+    if (-50.0..=200.0).contains(&celsius) {
+        return Some(Celsius(celsius));
+    }
+    fields.wrong(
+        "temperature",
+        format!("expected degrees Celsius from -50 to 200, found {celsius}"),
+    );
+    None
+}
+
+fn cable(fields: &mut Fields<'_>) -> Option<Decimal> {
+    let ohms = fields.number("cable_ohms")?;
+    if ohms >= Decimal::ZERO {
+        return Some(ohms);
+    }
+    fields.wrong(
+        "cable_ohms",
+        format!("expected ohms that are not below 0, found {ohms}"),
+    );
+    None
+}

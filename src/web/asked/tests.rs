@@ -1,0 +1,152 @@
+//! What is missing or wrong is said whole.
+
+use serde_json::json;
+
+use super::*;
+use crate::catalogue::Catalogue;
+
+fn catalogue() -> Catalogue {
+    let mut catalogue = Catalogue::default();
+    let text = "model,kind,rated_v,reference_c,main_min_ohms,main_max_ohms,start_min_ohms,start_max_ohms,line_min_ohms,line_max_ohms,electronics,profile,source\npond-1,two_wire,230,20,2.2,2.6,,,,,no,,plate\n";
+    catalogue.add_motors(std::path::Path::new("motors.csv"), text.as_bytes());
+    catalogue
+}
+
+fn plan(said: Value) -> Result<crate::input::JobPlan, Wrong> {
+    job_plan(said.as_object().expect("an object"), &catalogue())
+}
+
+#[track_caller]
+fn lacks(said: Value, missing_fields: &[&str], words: &str) {
+    match plan(said) {
+        Err(Wrong::Fields { missing, wrong }) => {
+            assert_eq!(missing, missing_fields);
+            let all: Vec<String> = wrong
+                .iter()
+                .map(|f| format!("{}: {}", f.field, f.message))
+                .collect();
+            assert!(
+                all.join("; ").contains(words),
+                "{words:?} is not in {all:?}"
+            );
+        }
+        other => panic!("expected a refusal, found {other:?}"),
+    }
+}
+
+#[test]
+fn everything_that_a_job_lacks_is_said_at_once() {
+    lacks(json!({}), &["motor", "asset"], "");
+    lacks(json!({ "motor": "pond-1", "asset": "" }), &["asset"], "");
+    lacks(
+        json!({ "motor": "pnod-1", "asset": "a" }),
+        &[],
+        "motor: motor \"pnod-1\" is not in the catalogue; nearest: pond-1",
+    );
+    lacks(
+        json!({ "motor": { "kind": "two-wire" }, "asset": "a" }),
+        &["motor.rated_v", "motor.electronics"],
+        "motor.kind: \"two-wire\" is unknown; nearest: two_wire",
+    );
+    lacks(
+        json!({ "motor": "pond-1", "asset": "a", "stag": "arrival" }),
+        &[],
+        "stag: unknown field; nearest: stage",
+    );
+    lacks(
+        json!({ "motor": "pond-1", "asset": "=1+1" }),
+        &[],
+        "asset: expected words",
+    );
+    lacks(
+        json!({ "motor": "pond-1", "asset": "a", "temperature": 900 }),
+        &[],
+        "temperature: expected degrees",
+    );
+    lacks(
+        json!({ "motor": "pond-1", "asset": "a", "cable_ohms": -1 }),
+        &[],
+        "cable_ohms: expected ohms",
+    );
+    lacks(
+        json!({ "motor": 7, "asset": "a" }),
+        &[],
+        "motor: expected a model",
+    );
+}
+
+#[test]
+fn a_job_has_the_motor_of_the_catalogue_or_one_described() {
+    let listed =
+        plan(json!({ "motor": "pond-1", "asset": "pump 3", "stage": "dried" })).expect("whole");
+    assert!(listed.motor.in_catalogue);
+    assert_eq!(
+        (listed.stage.word(), listed.ground_reference.word()),
+        ("dried", "frame")
+    );
+    let motor = json!({ "kind": "three_phase", "rated_v": 400, "electronics": "unknown" });
+    let described = plan(
+        json!({ "motor": motor, "asset": "blower", "measured_at": "panel", "cable_ohms": 0.1 }),
+    )
+    .expect("whole");
+    assert!(!described.motor.in_catalogue);
+    assert_eq!(described.ground_reference.word(), "other");
+    assert_eq!(
+        described.cable_ohms.map(|d| d.to_string()),
+        Some("0.1".into())
+    );
+}
+
+#[track_caller]
+fn asks(name: &str, said: Value, expected: &str) {
+    let found = match act(name, Some("J7"), said.as_object().expect("an object")) {
+        Ok((_, act)) => serde_json::to_string(&act).expect("plain data"),
+        Err(wrong) => wrong.to_string(),
+    };
+    assert_eq!(found, expected);
+}
+
+#[test]
+fn an_act_is_read_whole_or_refused_whole() {
+    asks(
+        "confirm",
+        json!({ "what": "dead" }),
+        r#"{"confirm":{"job":"J7","what":"dead"}}"#,
+    );
+    asks(
+        "confirm",
+        json!({ "what": "deed" }),
+        "what: \"deed\" is unknown; nearest: dead",
+    );
+    asks("skip", json!({}), "missing: reason");
+    asks(
+        "redo",
+        json!({ "point": "winding main" }),
+        r#"{"redo":{"job":"J7","point":{"test":"winding","name":"main"}}}"#,
+    );
+    asks(
+        "redo",
+        json!({ "point": "wnding main" }),
+        "point: \"wnding\" is no test; nearest: winding",
+    );
+    asks(
+        "withdraw",
+        json!({ "seq": "x", "reason": "slipped" }),
+        "seq: expected a whole number, found \"x\"",
+    );
+    asks(
+        "enter",
+        json!({ "meter": "m", "shown": "4.3", "scale": 1 }),
+        "shown: expected either what is shown, or scale and multiplier of an analog instrument",
+    );
+    asks(
+        "enter",
+        json!({ "meter": "m", "scale": 3 }),
+        "missing: multiplier",
+    );
+    asks(
+        "explode",
+        json!({}),
+        "\"explode\" cannot be asked for; there are: confirm, clips_on, again, redo, skip, withdraw, park, go_on, end, enter, note",
+    );
+}

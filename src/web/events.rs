@@ -1,0 +1,164 @@
+//! The event stream: rows after their sync, and the latest view.
+//!
+//! Each row and view is written as text once, whoever listens. A listener that
+//! falls behind is dropped: it comes again and reads the log for what it missed.
+
+use std::convert::Infallible;
+use std::pin::Pin;
+use std::sync::Arc;
+use std::task::{Context, Poll};
+use std::time::Duration;
+
+use bytes::Bytes;
+use tokio::sync::{Notify, broadcast, mpsc, watch};
+use tokio::time::{interval, sleep, timeout};
+
+use super::Shared;
+use crate::row::{COLUMNS, Recorded};
+use crate::view::View;
+
+/// At most ten views a second.
+const VIEW_EVERY: Duration = Duration::from_millis(100);
+/// A comment this often keeps a quiet stream alive and finds a dead one.
+const ALIVE_EVERY: Duration = Duration::from_secs(5);
+/// Rows a listener may be behind.
+const ROWS_BEHIND: usize = 1024;
+/// Events between a listener's task and its socket.
+const EVENTS_BEHIND: usize = 16;
+
+/// Writes events once and hands them to all listeners.
+#[derive(Clone, Debug)]
+pub(super) struct Hub {
+    rows: broadcast::Sender<Bytes>,
+    views: watch::Sender<Bytes>,
+    wanted: Arc<Notify>,
+}
+
+impl Hub {
+    pub(super) fn start(shared: &Shared) -> Self {
+        let hub = Self {
+            rows: broadcast::channel(ROWS_BEHIND).0,
+            views: watch::channel(Bytes::new()).0,
+            wanted: Arc::new(Notify::new()),
+        };
+        tokio::spawn(hub.clone().relay_rows(shared.rows.subscribe()));
+        tokio::spawn(hub.clone().relay_views(shared.view.clone()));
+        hub
+    }
+
+    async fn relay_rows(self, mut rows: broadcast::Receiver<Arc<Recorded>>) {
+        loop {
+            match rows.recv().await {
+                Ok(row) => {
+                    if self.rows.receiver_count() > 0 {
+                        // Nobody listening any more is no loss: the row is in the log.
+                        drop(self.rows.send(event("row", &row_json(&row))));
+                    }
+                }
+                Err(broadcast::error::RecvError::Lagged(missed)) => {
+                    let said = serde_json::json!({ "missed": missed }).to_string();
+                    drop(self.rows.send(event("missed", &said)));
+                }
+                Err(broadcast::error::RecvError::Closed) => return,
+            }
+        }
+    }
+
+    /// Views are looked at only while somebody listens.
+    async fn relay_views(self, source: watch::Sender<Arc<View>>) {
+        loop {
+            self.wanted.notified().await;
+            let mut views = source.subscribe();
+            while self.views.receiver_count() > 0 {
+                let view = Arc::clone(&views.borrow_and_update());
+                self.views.send_replace(event("view", &view_json(&view)));
+                sleep(VIEW_EVERY).await;
+                // No change is no view, but the listeners are counted again.
+                if let Ok(Err(_)) = timeout(ALIVE_EVERY, views.changed()).await {
+                    return;
+                }
+            }
+        }
+    }
+
+    /// A stream for a new listener; the view of now comes first.
+    pub(super) fn listen(&self, now: &View) -> Events {
+        let (sender, events) = mpsc::channel(EVENTS_BEHIND);
+        let first = event("view", &view_json(now));
+        self.wanted.notify_one();
+        let (rows, views) = (self.rows.subscribe(), self.views.subscribe());
+        tokio::spawn(feed(sender, first, rows, views));
+        Events(events)
+    }
+}
+
+/// Feeds one listener until it goes away or falls behind.
+async fn feed(
+    sender: mpsc::Sender<Bytes>,
+    first: Bytes,
+    mut rows: broadcast::Receiver<Bytes>,
+    mut views: watch::Receiver<Bytes>,
+) {
+    let mut alive = interval(ALIVE_EVERY);
+    let mut next = first;
+    loop {
+        // Full: it does not read as fast as things happen. Closed: it is gone.
+        if sender.try_send(next).is_err() {
+            return;
+        }
+        next = tokio::select! {
+            biased;
+            () = sender.closed() => return,
+            row = rows.recv() => match row {
+                Ok(row) => row,
+                Err(_) => return,
+            },
+            changed = views.changed() => match changed {
+                Ok(()) => views.borrow_and_update().clone(),
+                Err(_) => return,
+            },
+            _ = alive.tick() => Bytes::from_static(b": still here\n\n"),
+        };
+    }
+}
+
+fn event(name: &str, data: &str) -> Bytes {
+    Bytes::from(format!("event: {name}\ndata: {data}\n\n"))
+}
+
+/// A row as an object: each column as it stands in the log, `seq` as a number.
+pub(super) fn row_json(row: &Recorded) -> String {
+    let mut line = String::new();
+    row.row.write(row.seq, &mut line);
+    line.push_str(&row.chain);
+    let mut object = serde_json::Map::new();
+    let mut reader = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .from_reader(line.as_bytes());
+    let cells = reader
+        .records()
+        .next()
+        .and_then(Result::ok)
+        .unwrap_or_default();
+    for (column, cell) in COLUMNS.iter().zip(&cells) {
+        object.insert((*column).to_owned(), cell.into());
+    }
+    object.insert(String::from("seq"), row.seq.into());
+    serde_json::Value::Object(object).to_string()
+}
+
+/// The view as JSON. Its numbers are finite, so it always writes.
+pub(super) fn view_json(view: &View) -> String {
+    serde_json::to_string(view).unwrap_or_else(|_| String::from("{}"))
+}
+
+/// The body of an event stream.
+pub(super) struct Events(mpsc::Receiver<Bytes>);
+
+impl futures_core::Stream for Events {
+    type Item = Result<Bytes, Infallible>;
+
+    fn poll_next(mut self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<Option<Self::Item>> {
+        self.0.poll_recv(cx).map(|event| event.map(Ok))
+    }
+}

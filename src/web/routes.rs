@@ -1,0 +1,151 @@
+//! What can be asked for, and how answers look.
+
+use std::time::Duration;
+
+use axum::body::{Body, Bytes};
+use axum::extract::{DefaultBodyLimit, Path, State};
+use axum::http::{HeaderMap, StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use axum::routing::{get, post};
+use axum::{Json, Router, middleware};
+use serde_json::{Map, Value, json};
+use tokio::sync::oneshot;
+use tokio::time::timeout;
+
+use super::asked::{self, Wrong};
+use super::doors::{Doors, guard};
+use super::events::{Hub, view_json};
+use super::{Asked, Shared};
+use crate::input::Act;
+use crate::text::Text;
+
+/// The most that a request may say.
+const BODY_MAX: usize = 64 * 1024;
+/// How long an outcome is waited for: longer than the disk is given.
+const PATIENCE: Duration = Duration::from_secs(15);
+
+#[derive(Clone, Debug)]
+struct Api {
+    shared: Shared,
+    hub: Hub,
+}
+
+pub(super) fn router(shared: Shared, hub: Hub, doors: Doors) -> Router {
+    Router::new()
+        .route("/api/events", get(events))
+        .route("/api/state", get(state))
+        .route("/api/jobs", post(start_job))
+        .route("/api/jobs/{job}/{act}", post(job_act))
+        .route("/api/commands", post(command))
+        .fallback(async || refused(StatusCode::NOT_FOUND, "nothing is here".to_owned()))
+        .layer(DefaultBodyLimit::max(BODY_MAX))
+        .layer(middleware::from_fn_with_state(doors, guard))
+        .with_state(Api { shared, hub })
+}
+
+/// A refusal as every route gives it.
+pub(super) fn refused(status: StatusCode, message: String) -> impl IntoResponse {
+    (status, Json(json!({ "error": message })))
+}
+
+async fn events(State(api): State<Api>) -> Response {
+    let now = api.shared.view.borrow().clone();
+    let body = Body::from_stream(api.hub.listen(&now));
+    ([(header::CONTENT_TYPE, "text/event-stream")], body).into_response()
+}
+
+async fn state(State(api): State<Api>) -> Response {
+    let view = api.shared.view.borrow().clone();
+    let body = view_json(&view);
+    ([(header::CONTENT_TYPE, "application/json")], body).into_response()
+}
+
+async fn start_job(State(api): State<Api>, headers: HeaderMap, body: Bytes) -> Response {
+    let wanted = read(&headers, &body).and_then(|said| {
+        let plan = asked::job_plan(&said, &api.shared.catalogue)?;
+        Ok((Some(plan.tester.clone()), Act::StartJob(Box::new(plan))))
+    });
+    carry_out(&api, wanted).await
+}
+
+async fn job_act(
+    State(api): State<Api>,
+    Path((job, act)): Path<(String, String)>,
+    headers: HeaderMap,
+    body: Bytes,
+) -> Response {
+    let wanted = read(&headers, &body).and_then(|said| asked::act(&act, Some(&job), &said));
+    carry_out(&api, wanted).await
+}
+
+async fn command(State(api): State<Api>, headers: HeaderMap, body: Bytes) -> Response {
+    let wanted = read(&headers, &body).and_then(|mut said| {
+        let act = match said.remove("act") {
+            Some(Value::String(act)) => act,
+            _ => return Err(Wrong::missing("act")),
+        };
+        asked::act(&act, None, &said)
+    });
+    carry_out(&api, wanted).await
+}
+
+/// The JSON object of a body; an empty body is an empty object.
+fn read(headers: &HeaderMap, body: &Bytes) -> Result<Map<String, Value>, Wrong> {
+    let kind = headers
+        .get(header::CONTENT_TYPE)
+        .and_then(|kind| kind.to_str().ok());
+    let kind = kind.and_then(|kind| kind.split(';').next()).map(str::trim);
+    if !kind.is_some_and(|kind| kind.eq_ignore_ascii_case("application/json")) {
+        return Err(Wrong::Kind);
+    }
+    if body.is_empty() {
+        return Ok(Map::new());
+    }
+    serde_json::from_slice(body).map_err(|e| Wrong::Json(e.to_string()))
+}
+
+async fn carry_out(api: &Api, wanted: Result<(Option<Text>, Act), Wrong>) -> Response {
+    let (by, act) = match wanted {
+        Ok(wanted) => wanted,
+        Err(wrong) => return wrong.answer(),
+    };
+    let (reply, outcome) = oneshot::channel();
+    if api.shared.asked.try_send(Asked { by, act, reply }).is_err() {
+        let message =
+            String::from("too much is asked at once, or the program is stopping; ask again");
+        return refused(StatusCode::SERVICE_UNAVAILABLE, message).into_response();
+    }
+    match timeout(PATIENCE, outcome).await {
+        Ok(Ok(Ok(done))) => Json(done).into_response(),
+        Ok(Ok(Err(refusal))) => refused(StatusCode::CONFLICT, refusal.message).into_response(),
+        Ok(Err(_)) | Err(_) => {
+            let message = String::from(
+                "no answer: whether it was done shows in the log; look before asking again",
+            );
+            refused(StatusCode::GATEWAY_TIMEOUT, message).into_response()
+        }
+    }
+}
+
+impl Wrong {
+    fn answer(self) -> Response {
+        match self {
+            Self::Kind => {
+                let message = String::from("expected Content-Type: application/json");
+                refused(StatusCode::UNSUPPORTED_MEDIA_TYPE, message).into_response()
+            }
+            Self::Json(e) => {
+                let message = format!("expected a JSON object: {e}");
+                refused(StatusCode::BAD_REQUEST, message).into_response()
+            }
+            Self::Act { .. } => refused(StatusCode::NOT_FOUND, self.to_string()).into_response(),
+            Self::Fields {
+                ref missing,
+                ref wrong,
+            } => {
+                let body = json!({ "error": self.to_string(), "missing": missing, "wrong": wrong });
+                (StatusCode::UNPROCESSABLE_ENTITY, Json(body)).into_response()
+            }
+        }
+    }
+}
