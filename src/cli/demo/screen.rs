@@ -125,14 +125,14 @@ impl Screen {
         self.say(&[line])
     }
 
-    /// Live digits, one line a bench.
+    /// Live digits, two lines a bench.
     pub(super) fn live(&mut self, view: &View, benches: &[Bench]) -> Result<(), Fail> {
         if !self.terminal {
             return Ok(());
         }
         let lines: Vec<String> = benches
             .iter()
-            .map(|bench| self.paint.live(bench.name, view))
+            .flat_map(|bench| self.paint.live(bench.name, view))
             .collect();
         if lines == self.live {
             return Ok(());

@@ -3,6 +3,8 @@
 //! Pure: rows and views in, lines out. Verdicts and reasons are the program's
 //! own words; nothing is said here that the log does not say.
 
+use core::time::Duration;
+
 use crate::row::{Event, JobOutcome, Recorded, Row, Verdict};
 use crate::view::{MeterView, View};
 
@@ -142,22 +144,24 @@ impl Paint {
             .collect()
     }
 
-    /// The live line of a bench: big enough to see, short enough for one line.
-    pub(super) fn live(self, bench: &str, view: &View) -> String {
+    /// A bench, live: its digits, and what to do next below them.
+    pub(super) fn live(self, bench: &str, view: &View) -> [String; 2] {
         let job = view.jobs.iter().find(|job| job.bench == bench);
         let meter = job
             .and_then(|job| view.meters.iter().find(|m| m.name == job.ask.meter))
             .or_else(|| view.meters.iter().find(|m| m.bench == bench));
         let asset = job.map(|job| job.asset.as_str()).unwrap_or_default();
         let say = job.map(|job| job.ask.say.as_str()).unwrap_or_default();
-        let (name, digits, state) = meter.map(live).unwrap_or_default();
-        let line = format!("  {bench} {asset:<6} {name:<7}{digits:>12}  {state:<24} {say}");
-        self.dim(
-            &line
-                .chars()
-                .take(self.wide.saturating_sub(1))
-                .collect::<String>(),
-        )
+        let (name, digits, state) = meter.map(|m| live(m, view)).unwrap_or_default();
+        let digits = self.bold(&format!("{digits:>12}"));
+        let cut: String = format!("       → {say}")
+            .chars()
+            .take(self.wide.saturating_sub(1))
+            .collect();
+        [
+            format!("{bench} {asset:<6} {name:<7}{digits}  {state}"),
+            self.dim(&cut),
+        ]
     }
 
     /// The end of a job: its outcome and its reasons, and the chain to keep elsewhere.
@@ -209,8 +213,11 @@ fn terms(row: &Row) -> String {
     told.collect::<Vec<_>>().join("; ")
 }
 
-/// A meter's name, digits and state.
-fn live(meter: &MeterView) -> (String, String, String) {
+/// A live value that is older than this is not live.
+const STALE: Duration = Duration::from_secs(2);
+
+/// A meter's name, digits and state; no digits when they are not of now.
+fn live(meter: &MeterView, view: &View) -> (String, String, String) {
     let state = match meter.hold {
         Some((held, whole)) if meter.settle == "holding" => {
             format!("holding {held:.0} of {whole:.0} s")
@@ -225,7 +232,9 @@ fn live(meter: &MeterView) -> (String, String, String) {
             )
         }
     };
-    (meter.name.clone(), meter.shown.clone(), state)
+    let fresh = meter.shown_at.is_some_and(|at| view.at.since(at) <= STALE);
+    let digits = if fresh { meter.shown.as_str() } else { "—" };
+    (meter.name.clone(), digits.to_owned(), state)
 }
 
 /// Lines of at most `room` characters, broken at spaces where there are any.
