@@ -6,11 +6,14 @@
 mod demo;
 mod fail;
 mod motors;
+mod options;
 mod out;
 mod ports;
 mod protocols;
 mod readings;
 mod replay;
+mod serve;
+mod signals;
 mod verify;
 
 use std::ffi::OsString;
@@ -34,6 +37,8 @@ struct Cli {
 enum Command {
     /// Show the whole chain at work on simulated meters
     Demo(demo::Args),
+    /// Listen to the meters, take, judge and record until told to stop
+    Serve(serve::Args),
     /// List the serial ports of this machine
     Ports(ports::Args),
     /// Run the same engine over a capture, a hexlog or a text file
@@ -68,6 +73,7 @@ pub fn main(args: impl Iterator<Item = OsString>) -> ExitCode {
 fn run(command: Command) -> Result<(), Fail> {
     match command {
         Command::Demo(args) => demo::run(args),
+        Command::Serve(args) => serve::run(&args),
         Command::Ports(args) => ports::run(&args),
         Command::Replay(args) => replay::run(&args),
         Command::Verify(args) => verify::run(&args),
