@@ -63,8 +63,7 @@ fn main() -> anyhow::Result<()> {
     let specs = std::fs::read_to_string(&specs).with_context(|| specs.display().to_string())?;
     let specs: BTreeMap<String, SpecFile> = serde_json::from_str(&specs).context("specs.json")?;
     let path = dir.join("readings.csv");
-    let mut readings =
-        csv::Reader::from_path(&path).with_context(|| path.display().to_string())?;
+    let mut readings = csv::Reader::from_path(&path).with_context(|| path.display().to_string())?;
     let mut out = BufWriter::new(std::io::stdout().lock());
     if why.is_none() {
         writeln!(out, "trace_id,time_s,kind,value_ohm,mark_s")?;
@@ -87,7 +86,9 @@ fn main() -> anyhow::Result<()> {
         let sample = sample(&row).with_context(|| format!("readings.csv: line {}", line + 2))?;
         let mut takes = [None, None];
         if settle.deadline().is_some_and(|deadline| deadline <= at) {
-            takes[0] = settle.deadline().and_then(|deadline| settle.expire(deadline));
+            takes[0] = settle
+                .deadline()
+                .and_then(|deadline| settle.expire(deadline));
         }
         takes[1] = settle.push(at, &sample);
         if why.as_ref().is_some_and(|wanted| *wanted == trace) {
@@ -129,7 +130,11 @@ fn engine_spec(spec: &SpecFile) -> Spec {
             sag_frac,
         } => Spec::Hold(Hold {
             nominal: Volts(*nominal_v),
-            marks: marks_s.iter().copied().map(Duration::from_secs_f64).collect(),
+            marks: marks_s
+                .iter()
+                .copied()
+                .map(Duration::from_secs_f64)
+                .collect(),
             start_frac: *start_frac,
             sag_frac: *sag_frac,
             voltage_measured: true,
@@ -199,7 +204,9 @@ fn write_take(
         Outcome::Value(shown) => writeln!(out, "{trace},{at:.3},value,{},{mark}", shown.value),
         Outcome::Open { .. } => writeln!(out, "{trace},{at:.3},open,,"),
         Outcome::OverRange { .. } => writeln!(out, "{trace},{at:.3},over_range,,{mark}"),
-        Outcome::PulledDown { last: Some(last), .. } => {
+        Outcome::PulledDown {
+            last: Some(last), ..
+        } => {
             writeln!(out, "{trace},{at:.3},value,{},{mark}", last.value)
         }
         Outcome::PulledDown { last: None, .. } | Outcome::Aborted(_) => {

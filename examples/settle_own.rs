@@ -149,7 +149,8 @@ fn at_most(k: u64, n: u64, p: f64) -> f64 {
     (0..=k)
         .map(|i| {
             let i = i as f64;
-            let ways = libm::lgamma(n_f + 1.0) - libm::lgamma(i + 1.0) - libm::lgamma(n_f - i + 1.0);
+            let ways =
+                libm::lgamma(n_f + 1.0) - libm::lgamma(i + 1.0) - libm::lgamma(n_f - i + 1.0);
             libm::exp(ways + i * libm::log(p) + (n_f - i) * libm::log1p(-p))
         })
         .sum::<f64>()
@@ -164,7 +165,12 @@ fn show(out: &mut impl Write, family: &str, seed: u64) -> anyhow::Result<()> {
     }
     drive::each(&trace, |reading, settle, take| {
         let shown = reading.counts.map_or(String::from("OL"), |c| c.to_string());
-        let line = format!("{:8.3} {shown:>7} e{} {}", reading.at, reading.place, settle.why());
+        let line = format!(
+            "{:8.3} {shown:>7} e{} {}",
+            reading.at,
+            reading.place,
+            settle.why()
+        );
         // Nothing is lost: a broken pipe shows at the next write.
         drop(writeln!(out, "{line}"));
         if let Some(take) = take {

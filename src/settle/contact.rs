@@ -121,11 +121,6 @@ impl Contact {
         (self.window.dwell(), self.need, self.window.hindrance())
     }
 
-    /// Usual step from reading to reading, in counts.
-    pub(super) fn noise(&self) -> f64 {
-        self.step
-    }
-
     /// Spread of the last plateau in base units.
     pub(super) fn spread(&self) -> Ohms {
         Ohms(self.spread)
@@ -239,7 +234,7 @@ impl Contact {
             self.begin(Phase::Open);
         }
         let said = match self.clips_on {
-            Some(on) => at.since(on).max(Duration::ZERO) >= spec.open_hold,
+            Some(on) => at.since(on) >= spec.open_hold,
             None => spec.open_is_verdict && !self.open_done,
         };
         let counted = self.open.dwell - self.open.counted_from;
@@ -291,7 +286,9 @@ impl Contact {
             self.broke();
             self.range = Some((shown.resolution, shown.full_scale));
             self.count = shown.resolution.to_f64();
-            self.full_scale = shown.full_scale.map(|full| in_counts(full, shown.resolution));
+            self.full_scale = shown
+                .full_scale
+                .map(|full| in_counts(full, shown.resolution));
         }
         let x = in_counts(shown.value, shown.resolution);
         let tol = spec.tol_counts.max(spec.tol_rel * x.abs());
@@ -394,13 +391,7 @@ impl Contact {
         }
     }
 
-    fn take(
-        &self,
-        at: Stamp,
-        sample: &Sample,
-        outcome: Outcome,
-        plateau: Option<Plateau>,
-    ) -> Take {
+    fn take(&self, at: Stamp, sample: &Sample, outcome: Outcome, plateau: Option<Plateau>) -> Take {
         let (samples, window, drifting) = match plateau {
             Some(plateau) => (plateau.readings, plateau.dwell, plateau.drifting),
             None => (self.open.readings, self.open.dwell, false),

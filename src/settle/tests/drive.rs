@@ -1,11 +1,11 @@
 //! Runs the engine over a trace. The names of the engine's types come from the
 //! file that includes this one, which may be a test or an example.
 
+use super::Take;
 use super::scenes::Trace;
 use super::score::Capture;
 use super::traces::Reading;
 use super::{Decimal, Flags, Got, Outcome, Sample, Settle, Shown, Spec, Stamp, Steady, Unit};
-use super::Take;
 
 /// A reading as the engine sees it.
 pub(crate) fn sample(reading: &Reading) -> Sample {

@@ -45,9 +45,30 @@ pub(crate) struct Trace {
 
 /// The families, each with its own physics.
 pub(crate) const FAMILIES: &[&str] = &[
-    "clean", "seating", "bumps", "inductive", "absorbing", "drift", "fast drift", "thermal",
-    "hand", "mains", "noise", "spikes", "body", "body free", "swap", "near equal", "link",
-    "walk", "wander", "swing", "loose", "open", "short", "plateaus",
+    "clean",
+    "seating",
+    "bumps",
+    "inductive",
+    "absorbing",
+    "drift",
+    "fast drift",
+    "thermal",
+    "hand",
+    "mains",
+    "noise",
+    "spikes",
+    "body",
+    "body free",
+    "swap",
+    "near equal",
+    "link",
+    "walk",
+    "wander",
+    "swing",
+    "loose",
+    "open",
+    "short",
+    "plateaus",
 ];
 
 struct Scene {
@@ -66,7 +87,8 @@ impl Scene {
 
     fn hold(&mut self, seconds: f64, mut ohms: impl FnMut(f64) -> f64) {
         let cells = (seconds / GRID) as usize;
-        self.world.extend((0..cells).map(|cell| ohms(cell as f64 * GRID)));
+        self.world
+            .extend((0..cells).map(|cell| ohms(cell as f64 * GRID)));
     }
 
     fn contact(&mut self, seconds: f64, right: Right, ohms: impl FnMut(f64) -> f64) {
@@ -136,23 +158,39 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
         }
         "inductive" | "absorbing" => {
             let tau = rng.log_between(0.3, if family == "inductive" { 10.0 } else { 7.0 });
-            let start = if family == "inductive" { rng.log_between(1.0, 100.0) } else { -0.95 };
+            let start = if family == "inductive" {
+                rng.log_between(1.0, 100.0)
+            } else {
+                -0.95
+            };
             let tol = 0.002_f64.max(2.0 * meter.count_at(ohms) / ohms);
             let settles = tau * libm::log((start.abs() / tol).max(1.0));
-            let seconds = if rng.chance(0.15) { 0.6 * settles } else { settles + long };
-            scene.contact(seconds, right, |t| ohms * (1.0 + start * libm::exp(-t / tau)));
+            let seconds = if rng.chance(0.15) {
+                0.6 * settles
+            } else {
+                settles + long
+            };
+            scene.contact(seconds, right, |t| {
+                ohms * (1.0 + start * libm::exp(-t / tau))
+            });
             scene.contacts[0].calm += settles;
             scene.contacts[0].required = seconds > settles;
         }
         "drift" | "fast drift" => {
             let limit = (0.000_2 * ohms).max(0.2 * meter.count_at(ohms));
             let sign = rng.pick(&[-1.0, 1.0]);
-            let slope = sign * limit * if family == "drift" {
-                rng.between(0.1, 0.9)
+            let slope = sign
+                * limit
+                * if family == "drift" {
+                    rng.between(0.1, 0.9)
+                } else {
+                    rng.log_between(4.0, 30.0)
+                };
+            let right = if family == "drift" {
+                Right::World
             } else {
-                rng.log_between(4.0, 30.0)
+                Right::Nothing
             };
-            let right = if family == "drift" { Right::World } else { Right::Nothing };
             let ohms = ohms.max(40.0 * limit);
             scene.contact(long.min(16.0), right, |t| ohms + slope * t);
         }
@@ -200,7 +238,11 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
             let often = rng.between(0.001, 0.004);
             let mut chance = rng.clone();
             scene.contact(long + 4.0, right, |_| {
-                if chance.chance(often) { ohms * chance.log_between(1.05, 20.0) } else { ohms }
+                if chance.chance(often) {
+                    ohms * chance.log_between(1.05, 20.0)
+                } else {
+                    ohms
+                }
             });
             scene.contacts[0].required = false;
         }
@@ -275,7 +317,14 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
             let from = scene.now();
             chatter(&mut scene, rng, ohms, long);
             let to = scene.now();
-            scene.contacts.push(Contact { from, calm: from, to, right: Right::Nothing, required: false, apart: true });
+            scene.contacts.push(Contact {
+                from,
+                calm: from,
+                to,
+                right: Right::Nothing,
+                required: false,
+                apart: true,
+            });
         }
         "open" => scene.open(long),
         "short" => {
@@ -301,5 +350,10 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
     scene.open(2.5);
     let sent = meter.readings(&scene.world, rng);
     let readings = link.carry(&sent, rng);
-    Trace { world: scene.world, contacts: scene.contacts, meter, readings }
+    Trace {
+        world: scene.world,
+        contacts: scene.contacts,
+        meter,
+        readings,
+    }
 }

@@ -44,7 +44,12 @@ pub(crate) fn score(trace: &Trace, captures: &[Capture]) -> Score {
                 Right::World => trace.world[cell.min(trace.world.len() - 1)],
                 Right::Nothing => return false,
             };
-            let counts = 2.0 + if trace.meter.noise > 1.0 { trace.meter.noise } else { 0.0 };
+            let counts = 2.0
+                + if trace.meter.noise > 1.0 {
+                    trace.meter.noise
+                } else {
+                    0.0
+                };
             let tol = (counts * capture.count).max(0.002 * right.abs());
             (capture.ohms - right).abs() <= 1.001 * tol
         });

@@ -106,7 +106,12 @@ impl Meter {
             ranges: 6,
             filter: filter.clamp(1, 8),
             rests: rng.pick(&[0, 1, 1, 2]).min((rate / 1.5) as usize),
-            ranging: rng.pick(&[Ranging::Shows, Ranging::Shows, Ranging::Over, Ranging::Silent]),
+            ranging: rng.pick(&[
+                Ranging::Shows,
+                Ranging::Shows,
+                Ranging::Over,
+                Ranging::Silent,
+            ]),
             direct: rng.chance(0.3),
             noise: rng.pick(&[0.0, 0.15, 0.3, 0.5, 0.8]),
             beat: 0.0,
@@ -181,7 +186,11 @@ impl Meter {
             readings.push(reading);
             let mut next = place;
             if shown > full * count && place < top {
-                next = if raw.is_infinite() || self.direct { top } else { place + 1 };
+                next = if raw.is_infinite() || self.direct {
+                    top
+                } else {
+                    place + 1
+                };
             } else {
                 while next > self.lowest && shown.abs() < 0.095 * full * ten(next) {
                     next -= 1;
