@@ -61,8 +61,6 @@ pub(super) struct Contact {
     step: f64,
     /// The longest plateau of this contact that proved false, in seconds.
     false_plateau: f64,
-    /// Disturbances of this contact.
-    breaks: f64,
     /// The value taken, in base units, following slow drift.
     taken: f64,
     /// One count of the range that it was taken on, in base units.
@@ -92,7 +90,6 @@ impl Contact {
             last: 0.0,
             step: 0.0,
             false_plateau: 0.0,
-            breaks: 0.0,
             taken: 0.0,
             taken_count: 0.0,
             taken_at: Stamp::ZERO,
@@ -163,7 +160,6 @@ impl Contact {
         self.window.clear();
         self.aside = false;
         self.false_plateau = 0.0;
-        self.breaks = 0.0;
         self.step = 0.0;
     }
 
@@ -171,7 +167,6 @@ impl Contact {
     fn broke(&mut self) {
         if self.window.readings() >= 3 {
             self.false_plateau = self.false_plateau.max(self.window.dwell());
-            self.breaks += 1.0;
         }
         self.window.clear();
         self.aside = false;
@@ -297,7 +292,6 @@ impl Contact {
             if away <= (rules::ANOTHER_TOLS * tol).max(rules::ANOTHER_NOISES * self.step) {
                 self.window.clear();
                 self.false_plateau = 0.0;
-                self.breaks = 0.0;
                 // Only on a range as fine as the value's own.
                 if away <= tol && self.count <= self.taken_count {
                     self.taken += 0.1 * (x * self.count - self.taken);
@@ -331,10 +325,7 @@ impl Contact {
         if away <= far {
             let step = (x - self.last).abs().min(4.0 * self.step + 1.0);
             self.step += 0.15 * (step - self.step);
-            if self.aside {
-                self.aside = false;
-                self.breaks += 0.5;
-            }
+            self.aside = false;
             return false;
         }
         if self.aside || self.window.readings() < 3 {
@@ -358,8 +349,7 @@ impl Contact {
         } else {
             0.0
         };
-        let dwell = (base.max(after_false) + rules::BREAK_EXTRA * (self.breaks - 2.0).max(0.0))
-            .min(rules::DWELL_MOST);
+        let dwell = base.max(after_false).min(rules::DWELL_MOST);
         let another = if self.phase == Phase::Taken {
             rules::ANOTHER_FACTOR
         } else {
