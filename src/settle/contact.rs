@@ -57,6 +57,8 @@ pub(super) struct Contact {
     /// A reading far from the plateau, put aside until the next one says what it was.
     aside: bool,
     last: f64,
+    /// The reading before, when it lay on the value taken and changed nothing.
+    quiet: Option<Shown>,
     /// Usual step from reading to reading, in counts.
     step: f64,
     /// The longest plateau of this contact that proved false, in seconds.
@@ -88,6 +90,7 @@ impl Contact {
             open_done: false,
             aside: false,
             last: 0.0,
+            quiet: None,
             step: 0.0,
             false_plateau: 0.0,
             taken: 0.0,
@@ -156,6 +159,7 @@ impl Contact {
 
     /// A contact ends or begins: nothing of the one before counts.
     fn begin(&mut self, phase: Phase) {
+        self.quiet = None;
         self.phase = phase;
         self.window.clear();
         self.aside = false;
@@ -165,6 +169,7 @@ impl Contact {
 
     /// A plateau broke off.
     fn broke(&mut self) {
+        self.quiet = None;
         if self.window.readings() >= 3 {
             self.false_plateau = self.false_plateau.max(self.window.dwell());
         }
@@ -263,6 +268,11 @@ impl Contact {
     }
 
     fn value(&mut self, at: Stamp, shown: &Shown, spec: &Steady) -> Option<Plateau> {
+        if self.quiet.is_some_and(|quiet| identical(&quiet, shown)) {
+            self.pace.touch(at);
+            return None;
+        }
+        self.quiet = None;
         self.unit_is(shown.unit);
         let passed = self.pace.reading(at);
         if self.open.readings > 0 {
@@ -277,7 +287,10 @@ impl Contact {
             self.window.clear();
             self.aside = false;
         }
-        if self.range != Some((shown.resolution, shown.full_scale)) {
+        let same_range = self.range.is_some_and(|(resolution, full_scale)| {
+            same(resolution, shown.resolution) && same_option(full_scale, shown.full_scale)
+        });
+        if !same_range {
             self.broke();
             self.range = Some((shown.resolution, shown.full_scale));
             self.count = shown.resolution.to_f64();
@@ -297,6 +310,10 @@ impl Contact {
                     self.taken += 0.1 * (x * self.count - self.taken);
                 }
                 self.last = x;
+                // Once the level has followed, the same again changes nothing.
+                if away <= rules::LEVEL_FOLLOWED {
+                    self.quiet = Some(*shown);
+                }
                 return None;
             }
         } else {
@@ -413,4 +430,24 @@ fn in_counts(value: Decimal, resolution: Decimal) -> f64 {
         0 => counts,
         by => counts * Decimal::one(by).to_f64(),
     }
+}
+
+/// Whether two numbers are written alike: cheaper than whether they are equal.
+fn same(a: Decimal, b: Decimal) -> bool {
+    a.count() == b.count() && a.exp() == b.exp()
+}
+
+fn same_option(a: Option<Decimal>, b: Option<Decimal>) -> bool {
+    match (a, b) {
+        (Some(a), Some(b)) => same(a, b),
+        (None, None) => true,
+        _ => false,
+    }
+}
+
+fn identical(a: &Shown, b: &Shown) -> bool {
+    same(a.value, b.value)
+        && same(a.resolution, b.resolution)
+        && a.unit == b.unit
+        && same_option(a.full_scale, b.full_scale)
 }

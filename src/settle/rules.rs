@@ -37,6 +37,9 @@ pub(super) const ANOTHER_TOLS: f64 = 6.0;
 /// … and this many times the noise.
 pub(super) const ANOTHER_NOISES: f64 = 8.0;
 
+/// Counts within which the level that follows drift has arrived.
+pub(super) const LEVEL_FOLLOWED: f64 = 0.02;
+
 /// A reading this many tolerances from the plateau is a jump …
 pub(super) const JUMP_TOLS: f64 = 3.0;
 /// … if it is also this many times the usual step from reading to reading.
