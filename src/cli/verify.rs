@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use super::{Fail, Out};
 use crate::disk::RealDisk;
+use crate::log::verify::Expect;
 use crate::review::verify;
 
 /// What is verified.
@@ -32,7 +33,6 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
             args.data.display()
         )));
     }
-    let expect = expect.as_ref().map(|(seq, chain)| (*seq, chain.as_str()));
     let report = verify::verify(&RealDisk, &args.data, expect)
         .map_err(|e| Fail::Around(anyhow::Error::new(e).context("the data cannot be read")))?;
     let mut out = Out::new();
@@ -51,14 +51,8 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
     }
 }
 
-fn expected(words: &str) -> Result<(u64, String), Fail> {
-    let parts = words.split_once(':').and_then(|(seq, chain)| {
-        let hex = chain.len() == 32 && chain.bytes().all(|b| b.is_ascii_hexdigit());
-        Some((seq.parse().ok()?, chain.to_ascii_lowercase())).filter(|_| hex)
-    });
-    parts.ok_or_else(|| {
-        Fail::asked(format!(
-            "--expect: expected SEQ:CHAIN such as 12:0f…, a number and 32 hexadecimal digits, found {words:?}"
-        ))
-    })
+fn expected(words: &str) -> Result<Expect, Fail> {
+    words
+        .parse()
+        .map_err(|e| Fail::asked(format!("--expect: {e}")))
 }
