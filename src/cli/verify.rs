@@ -15,7 +15,7 @@ pub(crate) struct Args {
     data: PathBuf,
     /// A row number and its chain kept elsewhere, as `job` and reports print them
     #[arg(long, value_name = "SEQ:CHAIN")]
-    expect: Option<String>,
+    expect: Option<Expect>,
     /// As one JSON object
     #[arg(long)]
     json: bool,
@@ -26,14 +26,13 @@ pub(crate) struct Args {
 /// # Errors
 /// The data are not as they were written, or cannot be read.
 pub(crate) fn run(args: &Args) -> Result<(), Fail> {
-    let expect = args.expect.as_deref().map(expected).transpose()?;
     if !args.data.join("log").is_dir() {
         return Err(Fail::asked(format!(
             "{}: expected a data folder with a log in it, found none",
             args.data.display()
         )));
     }
-    let report = verify::verify(&RealDisk, &args.data, expect)
+    let report = verify::verify(&RealDisk, &args.data, args.expect)
         .map_err(|e| Fail::Around(anyhow::Error::new(e).context("the data cannot be read")))?;
     let mut out = Out::new();
     if args.json {
@@ -49,10 +48,4 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
     } else {
         Err(Fail::No(String::new()))
     }
-}
-
-fn expected(words: &str) -> Result<Expect, Fail> {
-    words
-        .parse()
-        .map_err(|e| Fail::asked(format!("--expect: {e}")))
 }
