@@ -355,6 +355,20 @@ impl Benches {
     /// Tells settling what each bench waits for, where it changed.
     fn respec(&mut self, now: &Now<'_>, out: &mut Out) {
         let mut wanted: BTreeMap<MeterId, Spec> = BTreeMap::new();
+        for (id, spec) in &self.specs {
+            // A hold stays until its meter is asked for something steady: the
+            // value that stands while the button is let go is not another one.
+            let job = rows::meter(now, *id).and_then(|meter| self.active(&meter.bench));
+            let stays = job.is_some() && matches!(spec, Spec::Hold(_));
+            wanted.insert(
+                *id,
+                if stays {
+                    spec.clone()
+                } else {
+                    Self::idle_spec()
+                },
+            );
+        }
         for job in self.jobs.iter().filter(|j| j.state == JobState::Active) {
             let asked = step(job, now, self.voltage_on(&job.bench, now));
             if let Some((name, spec)) = step::spec(job, now, asked)
@@ -362,10 +376,6 @@ impl Benches {
             {
                 wanted.insert(id, spec);
             }
-        }
-        // A meter that is no longer asked goes back to waiting for anything steady.
-        for id in self.specs.keys() {
-            wanted.entry(*id).or_insert_with(Self::idle_spec);
         }
         for (id, spec) in wanted {
             let known = self.specs.entry(id).or_insert_with(Self::idle_spec);

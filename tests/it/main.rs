@@ -5,6 +5,7 @@ mod run;
 
 mod motors;
 mod protocols;
+mod job;
 mod journey;
 mod tidy;
 mod usage;
