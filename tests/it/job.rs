@@ -5,7 +5,7 @@ use stillohm::description;
 use stillohm::engine::{Engine, Output};
 use stillohm::input::{Act, Attestation, Begin, Command, Input, JobPlan, SCHEMA, Settings, What};
 use stillohm::limits::{
-    Acceptance, Electronics, GroundReference, Kind, MeasuredAt, Motor, Range, Stage,
+    Acceptance, Electronics, GroundReference, Kind, MeasuredAt, Motor, Point, Range, Stage, Test,
 };
 use stillohm::meter::{Accuracy, Address, Measures, Meter, Port, PortId};
 use stillohm::quantity::{Celsius, Ohms, Unit, Volts};
@@ -57,6 +57,10 @@ fn settings() -> Settings {
 
 impl Day {
     fn begin(next_seq: u64, unfinished: Vec<String>) -> Self {
+        Self::with(settings(), next_seq, unfinished)
+    }
+
+    fn with(settings: Settings, next_seq: u64, unfinished: Vec<String>) -> Self {
         let begin = Begin {
             schema: SCHEMA,
             engine: stillohm::engine::REVISION,
@@ -70,7 +74,7 @@ impl Day {
             log_id: Text::clean("a log"),
             repaired: Vec::new(),
             unfinished,
-            settings: settings(),
+            settings,
         };
         let mut day = Self {
             engine: Engine::new(),
@@ -315,4 +319,58 @@ fn a_stop_in_the_middle_leaves_a_job_that_goes_on() {
         (next.ask().test.as_str(), next.ask().clips_on),
         ("ground", true)
     );
+}
+
+#[test]
+fn a_tester_that_sends_no_voltage_is_timed_by_a_persons_word() {
+    // Its lines carry resistance only; the hold begins and ends with a word (rule 15).
+    let mut settings = settings();
+    settings.ports[1].protocol = Text::clean("text-line");
+    let mut day = Day::with(settings, 1, Vec::new());
+    day.act(Act::StartJob(Box::new(plan())));
+    day.confirm(Attestation::Dead);
+    for point in ["winding main", "ground all_to_ground", "ground_path path"] {
+        let (test, name) = point.split_once(' ').expect("two words");
+        let (job, test) = (day.job(), Test::from_word(test).expect("a test"));
+        day.act(Act::Skip {
+            job,
+            point: Some(Point::new(test, name)),
+            reason: Text::clean("measured this morning"),
+        });
+    }
+    // Nothing is left for the ohmmeter, so its leads are not asked for.
+    day.follows();
+    day.lines("OL", "OL", 2);
+    day.lines("OL", "0.01 MOhm", 4);
+    assert_eq!(day.told(), ["value leads/before 0.01 MΩ pass within"]);
+    day.lines("OL", "OL", 2);
+    day.confirm(Attestation::Disconnected);
+    day.confirm(Attestation::StandClear);
+    day.told();
+    // Before the word nothing counts, however steady.
+    day.lines("OL", "120.0 MOhm", 8);
+    assert_eq!(day.told(), [""; 0]);
+    day.confirm(Attestation::VoltageOn);
+    day.told();
+    day.lines("OL", "120.0 MOhm", 12);
+    let rows = &day.output.rows;
+    assert_eq!(rows.len(), 1, "{rows:?}");
+    assert_eq!(
+        short(&rows[0]),
+        "value insulation/all_to_ground 120.0 MΩ pass within"
+    );
+    assert!(
+        rows[0].reason.contains("not measured"),
+        "{}",
+        rows[0].reason
+    );
+    day.told();
+    assert_eq!(day.ask().confirm, Some(Attestation::VoltageOff));
+    day.lines("OL", "120.0 MOhm", 3);
+    day.confirm(Attestation::VoltageOff);
+    day.confirm(Attestation::ShortedToGround);
+    // 15 s on: 60 s shorted.
+    let view = day.engine.view();
+    let until = view.jobs[0].discharge_until.expect("a countdown");
+    assert_eq!(until.since(view.at).as_secs(), 60);
 }
