@@ -62,7 +62,7 @@ pub(crate) fn run(args: Args) -> Result<(), Fail> {
     let data = args.data.unwrap_or_else(temporary);
     let (config, catalogue) = configured(&data, &benches)?;
     let running = daemon::start(daemon::Options::new(data.clone(), config.settings))
-    .map_err(|e| Fail::Around(e.into()))?;
+        .map_err(|e| Fail::Around(e.into()))?;
     let mut screen = Screen::new();
     screen.opening(&benches, &data)?;
     let ended = work(

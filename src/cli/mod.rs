@@ -3,14 +3,20 @@
 //! Exit codes: 0 done, 1 the data say no, 2 asked wrongly, 3 the surroundings
 //! failed. A reader of stdout that goes away ends a command quietly.
 
+mod core;
 mod demo;
+mod enter;
 mod fail;
+mod job;
 mod motors;
+mod options;
 mod out;
 mod ports;
 mod protocols;
 mod readings;
 mod replay;
+mod serve;
+mod signals;
 mod verify;
 
 use std::ffi::OsString;
@@ -34,6 +40,12 @@ struct Cli {
 enum Command {
     /// Show the whole chain at work on simulated meters
     Demo(demo::Args),
+    /// Listen to the meters, take, judge and record until told to stop
+    Serve(serve::Args),
+    /// Work through a motor in the terminal; exit 0 only for no_fault_found
+    Job(Box<job::Args>),
+    /// Enter a value read by eye into the same judge and log
+    Enter(enter::Args),
     /// List the serial ports of this machine
     Ports(ports::Args),
     /// Run the same engine over a capture, a hexlog or a text file
@@ -68,6 +80,9 @@ pub fn main(args: impl Iterator<Item = OsString>) -> ExitCode {
 fn run(command: Command) -> Result<(), Fail> {
     match command {
         Command::Demo(args) => demo::run(args),
+        Command::Serve(args) => serve::run(&args),
+        Command::Job(args) => job::run(&args),
+        Command::Enter(args) => enter::run(&args),
         Command::Ports(args) => ports::run(&args),
         Command::Replay(args) => replay::run(&args),
         Command::Verify(args) => verify::run(&args),

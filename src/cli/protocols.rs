@@ -183,7 +183,7 @@ fn asked(plan: &Plan, unit: Option<u8>) -> Vec<Option<bytes::Bytes>> {
     let mut asked: Vec<Option<bytes::Bytes>> = plan
         .requests(&[unit])
         .into_iter()
-        .filter(|r| matches!(r.when, crate::description::When::Poll { .. }))
+        .filter(|r| matches!(r.when, description::When::Poll { .. }))
         .map(|r| Some(r.data))
         .collect();
     if asked.is_empty() {

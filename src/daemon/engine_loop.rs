@@ -117,7 +117,7 @@ impl EngineLoop {
     }
 
     fn view_every(&self) -> Duration {
-        if self.view.receiver_count() > 1 {
+        if self.view.receiver_count() > 0 {
             VIEW_WATCHED
         } else {
             VIEW_UNWATCHED

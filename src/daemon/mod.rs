@@ -41,7 +41,7 @@ pub struct Running {
     clock: Clock,
     lock: Lock,
     commands: Commands,
-    view: watch::Receiver<Arc<View>>,
+    view: watch::Sender<Arc<View>>,
     rows: broadcast::Sender<Arc<Recorded>>,
     source: source::Running,
     engine: JoinHandle<Result<(), EngineError>>,
@@ -71,8 +71,13 @@ impl Running {
         Arc::clone(&self.view.borrow())
     }
 
-    /// The latest state, and each later one.
+    /// The latest state, and each later one. Whoever holds it is counted as looking.
     pub fn watch(&self) -> watch::Receiver<Arc<View>> {
+        self.view.subscribe()
+    }
+
+    /// Where views come from, for those that look by themselves.
+    pub fn view_sender(&self) -> watch::Sender<Arc<View>> {
         self.view.clone()
     }
 

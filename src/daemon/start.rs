@@ -114,7 +114,7 @@ pub fn start(options: Options) -> Result<Running, StartError> {
 
     let (sender, receiver) = queue(Limit::default());
     let commands = Commands::new(clock, sender.clone());
-    let (view_in, view) = watch::channel(Arc::new(View::default()));
+    let (view, _) = watch::channel(Arc::new(View::default()));
     let (rows, _) = broadcast::channel(ROWS_BEHIND);
     let exchange = Arc::new(Exchange::default());
 
@@ -148,7 +148,7 @@ pub fn start(options: Options) -> Result<Running, StartError> {
         queue: receiver,
         engine,
         exchange,
-        view: view_in,
+        view: view.clone(),
         commands: commands.clone(),
         continued,
     };

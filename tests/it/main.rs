@@ -3,9 +3,12 @@
 #[macro_use]
 mod run;
 
+mod job;
+mod led_by_bytes;
 mod motors;
 mod protocols;
-mod job;
 mod journey;
+mod replay;
+mod serve;
 mod tidy;
 mod usage;
