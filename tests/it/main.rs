@@ -4,6 +4,7 @@
 mod run;
 
 mod job;
+mod led_by_bytes;
 mod motors;
 mod protocols;
 mod journey;
