@@ -154,6 +154,40 @@ fn a_value_that_cannot_be_is_refused() {
 }
 
 #[test]
+fn a_row_is_announced_as_it_stands_in_the_log() {
+    let folder = Folder::new(&[("stillohm.toml", BY_EYE)]);
+    let daemon = Daemon::start(&folder, &[]);
+    let at = daemon
+        .ready
+        .trim()
+        .strip_prefix("ready http://")
+        .expect("an address");
+    let mut stream = std::net::TcpStream::connect(at).expect("listens");
+    let request = format!("GET /api/events HTTP/1.0\r\nHost: {at}\r\n\r\n");
+    std::io::Write::write_all(&mut stream, request.as_bytes()).expect("is read");
+    let mut lines = BufReader::new(stream).lines().map(|l| l.expect("reads"));
+    lines.find(|l| l == "event: view").expect("the view of now");
+    let enter = ["enter", "gauge", "--shown", "4.3"];
+    assert_eq!(folder.run(&enter).code, Some(0));
+    let data = lines
+        .find(|l| l.contains("\"event\":\"value\""))
+        .expect("the value's row");
+    let row: serde_json::Value = serde_json::from_str(&data["data: ".len()..]).expect("JSON");
+    let log = std::fs::read_dir(folder.path("data/log"))
+        .expect("a log")
+        .next();
+    let log = std::fs::read_to_string(log.expect("a file").expect("readable").path());
+    let log = log.expect("text");
+    let last = log.lines().last().expect("a row");
+    assert!(last.starts_with(&format!("{},", row["seq"])), "{last}");
+    assert!(
+        last.ends_with(row["chain"].as_str().expect("a chain")),
+        "{last}"
+    );
+    assert_eq!(daemon.stop(), Some(0));
+}
+
+#[test]
 fn a_port_that_is_taken_is_3_and_named() {
     let taken = std::net::TcpListener::bind("127.0.0.1:0").expect("a free port");
     let at = taken.local_addr().expect("bound").to_string();
