@@ -58,16 +58,20 @@ struct Held {
     clips: Clips,
     down: bool,
     moved: Stamp,
+    /// When "the clips are on" was last said.
+    said: Stamp,
 }
 
 /// How long it takes to read what is asked.
-const READ: Duration = Duration::from_millis(600);
+const READ: Duration = Duration::from_millis(500);
 /// How long a hand needs between two deeds.
 const HAND: Duration = Duration::from_millis(300);
 /// How long clips stay off before they go elsewhere.
-const OFF: Duration = Duration::from_millis(1600);
+const OFF: Duration = Duration::from_millis(1400);
 /// How long a person looks at over-range before they say that the clips are on.
-const LOOK: Duration = Duration::from_millis(1200);
+const LOOK: Duration = Duration::from_millis(1000);
+/// How long a person waits for what they have said to be taken.
+const PATIENCE: Duration = Duration::from_secs(8);
 /// Before this a display may still speak of the contact before.
 const STALE: Duration = Duration::from_millis(2500);
 
@@ -81,6 +85,7 @@ impl Person {
             clips: Clips::Open,
             down: false,
             moved: Stamp::ZERO,
+            said: Stamp::ZERO,
         };
         Self {
             kind,
@@ -120,6 +125,7 @@ impl Person {
                     held.moved = now;
                 }
                 Deed::Button { meter, down } if *meter == held.name => held.down = *down,
+                Deed::ClipsOn if held.clips != Clips::Open => held.said = now,
                 _ => {}
             }
         }
@@ -188,7 +194,9 @@ impl Person {
                 });
             }
             let looked = now.since(held.moved.max(self.asked_at)) >= LOOK;
-            if ask.clips_on && ask.test == "ground" && looked && over_range(&held.name, view) {
+            let waits = held.said > held.moved && now.since(held.said) < PATIENCE;
+            let over = over_range(&held.name, view);
+            if ask.clips_on && ask.test == "ground" && looked && over && !waits {
                 return Some(Deed::ClipsOn);
             }
             if ask.confirm == Some(Attestation::DisplayFollows) {
@@ -370,6 +378,11 @@ mod tests {
         assert_eq!(
             next(p, 13.0, "over-range", "no contact", ground),
             Some(Deed::ClipsOn)
+        );
+        assert_eq!(
+            next(p, 14.0, "over-range", "no contact", ground),
+            None,
+            "said once"
         );
         let contact = "ground all_to_ground";
         assert_eq!(

@@ -100,6 +100,11 @@ pub(super) fn settings(benches: &[Bench]) -> String {
 }
 
 impl Bench {
+    /// The motors that are still to come.
+    pub(super) fn waiting(&self) -> impl Iterator<Item = &Patient> {
+        self.waiting.iter()
+    }
+
     /// Whether every motor of this bench is through.
     pub(super) fn is_through(&self) -> bool {
         self.work.is_none() && self.waiting.is_empty()

@@ -25,6 +25,8 @@ pub(super) struct Screen {
     asked: BTreeMap<String, Ask>,
     said: BTreeSet<String>,
     ends: Vec<Recorded>,
+    /// What each asset is, in words.
+    names: BTreeMap<&'static str, &'static str>,
     capture: String,
 }
 
@@ -43,6 +45,7 @@ impl Screen {
             asked: BTreeMap::new(),
             said: BTreeSet::new(),
             ends: Vec::new(),
+            names: BTreeMap::new(),
             capture: String::new(),
         }
     }
@@ -58,6 +61,8 @@ impl Screen {
             String::new(),
         ];
         for bench in benches {
+            self.names
+                .extend(bench.waiting().map(|p| (p.asset, p.what)));
             for meter in &bench.meters {
                 lines.push(format!(
                     "  {}  {:<7} {:<16} {}",
@@ -83,7 +88,7 @@ impl Screen {
         if row.event == Event::JobEnd {
             self.ends.push(recorded.clone());
         }
-        let lines = self.paint.row(seconds, row);
+        let lines = self.paint.row(seconds, self.what(&row.asset), row);
         self.say(&lines)
     }
 
@@ -104,7 +109,8 @@ impl Screen {
                 lines.extend(self.paint.caution(&job.asset, caution));
             }
         }
-        if !job.ask.say.is_empty() {
+        // What is measured next stands in the live line; what is confirmed is said.
+        if job.ask.confirm.is_some() || !lines.is_empty() {
             lines.extend(self.paint.ask(&job.asset, &job.ask.say));
         }
         self.say(&lines)
@@ -119,14 +125,14 @@ impl Screen {
         self.say(&[line])
     }
 
-    /// Live digits, one line a bench.
+    /// Live digits, two lines a bench.
     pub(super) fn live(&mut self, view: &View, benches: &[Bench]) -> Result<(), Fail> {
         if !self.terminal {
             return Ok(());
         }
         let lines: Vec<String> = benches
             .iter()
-            .map(|bench| self.paint.live(bench.name, view))
+            .flat_map(|bench| self.paint.live(bench.name, view))
             .collect();
         if lines == self.live {
             return Ok(());
@@ -143,7 +149,7 @@ impl Screen {
     pub(super) fn closing(&mut self, data: &Path) -> Result<(), Fail> {
         let mut lines = vec![String::new(), self.paint.bold("What came of it")];
         for end in &self.ends {
-            lines.extend(self.paint.end(end));
+            lines.extend(self.paint.end(self.what(&end.row.asset), end));
         }
         lines.push(String::new());
         let log = self.ends.last().map(|end| {
@@ -161,6 +167,10 @@ impl Screen {
         self.say(&lines)?;
         self.live.clear();
         Ok(())
+    }
+
+    fn what(&self, asset: &str) -> &'static str {
+        self.names.get(asset).copied().unwrap_or_default()
     }
 
     /// Lines above the live ones.

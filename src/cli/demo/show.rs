@@ -3,6 +3,8 @@
 //! Pure: rows and views in, lines out. Verdicts and reasons are the program's
 //! own words; nothing is said here that the log does not say.
 
+use core::time::Duration;
+
 use crate::row::{Event, JobOutcome, Recorded, Row, Verdict};
 use crate::view::{MeterView, View};
 
@@ -85,15 +87,15 @@ impl Paint {
             .collect()
     }
 
-    /// The lines of a row, `seconds` after the demo began; none for one that
+    /// The lines of a row, `seconds` after the demo began, about a machine that is `what`; none for one that
     /// says nothing to a person at the bench.
-    pub(super) fn row(self, seconds: f64, row: &Row) -> Vec<String> {
+    pub(super) fn row(self, seconds: f64, what: &str, row: &Row) -> Vec<String> {
         let head = format!("{seconds:5.1}  {:<6} ", row.asset);
         match row.event {
             Event::Value | Event::Open | Event::OverRange | Event::Aborted | Event::Judged => {
                 let place = format!("{} {}", row.test, row.point);
                 let shown = if row.event == Event::Judged {
-                    "judged again"
+                    "judged"
                 } else if row.event == Event::Aborted {
                     "aborted"
                 } else {
@@ -105,26 +107,22 @@ impl Paint {
                     "{head}{place:<26} {}  {verdict} {finding}",
                     self.bold(&format!("{shown:>12}"))
                 )];
-                lines.extend(self.reason(&row.reason));
+                lines.extend(self.reason(&terms(row)));
                 lines
             }
             Event::JobStart => vec![
                 String::new(),
                 format!(
                     "{head}{}",
-                    self.bold(&format!("{} on {}, job {}", row.motor, row.bench, row.job))
+                    self.bold(&format!(
+                        "{what} {} on {}, job {}",
+                        row.motor, row.bench, row.job
+                    ))
                 ),
             ],
             Event::Attested => {
-                let what = if row.note.is_empty() {
-                    &row.reason
-                } else {
-                    &row.note
-                };
-                vec![self.dim(&format!(
-                    "{head}{} {}  confirmed: {what}",
-                    row.test, row.point
-                ))]
+                let what = row.reason.split(':').next().unwrap_or_default();
+                vec![self.dim(&format!("{head}confirmed: {}", what.replace('_', " ")))]
             }
             Event::Gap | Event::Clock => {
                 let mut lines = vec![format!("{head}{} {}", row.event, row.meter)];
@@ -146,33 +144,39 @@ impl Paint {
             .collect()
     }
 
-    /// The live line of a bench: big enough to see, short enough for one line.
-    pub(super) fn live(self, bench: &str, view: &View) -> String {
+    /// A bench, live: its digits, and what to do next below them.
+    pub(super) fn live(self, bench: &str, view: &View) -> [String; 2] {
         let job = view.jobs.iter().find(|job| job.bench == bench);
         let meter = job
             .and_then(|job| view.meters.iter().find(|m| m.name == job.ask.meter))
             .or_else(|| view.meters.iter().find(|m| m.bench == bench));
         let asset = job.map(|job| job.asset.as_str()).unwrap_or_default();
         let say = job.map(|job| job.ask.say.as_str()).unwrap_or_default();
-        let (name, digits, state) = meter.map(live).unwrap_or_default();
-        let line = format!("  {bench} {asset:<6} {name:<7}{digits:>12}  {state:<24} {say}");
-        self.dim(
-            &line
-                .chars()
-                .take(self.wide.saturating_sub(1))
-                .collect::<String>(),
-        )
+        let (name, digits, state) = meter.map(|m| live(m, view)).unwrap_or_default();
+        let digits = self.bold(&format!("{digits:>12}"));
+        let cut: String = format!("       → {say}")
+            .chars()
+            .take(self.wide.saturating_sub(1))
+            .collect();
+        [
+            format!("{bench} {asset:<6} {name:<7}{digits}  {state}"),
+            self.dim(&cut),
+        ]
     }
 
     /// The end of a job: its outcome and its reasons, and the chain to keep elsewhere.
-    pub(super) fn end(self, end: &Recorded) -> Vec<String> {
+    pub(super) fn end(self, what: &str, end: &Recorded) -> Vec<String> {
         let row = &end.row;
         let (outcome, why) = row.reason.split_once(": ").unwrap_or((&row.reason, ""));
         let outcome = match JobOutcome::from_word(outcome) {
             Some(outcome) => self.outcome(outcome),
             None => outcome.to_owned(),
         };
-        let mut lines = vec![format!("  {:<6} {:<10} {outcome}", row.asset, row.motor)];
+        let mut lines = vec![format!(
+            "  {:<6} {:<26} {outcome}",
+            row.asset,
+            format!("{what} {}", row.motor)
+        )];
         let room = self.wide.saturating_sub(9).max(20);
         for reason in why.split("; ").filter(|reason| !reason.is_empty()) {
             lines.extend(
@@ -181,13 +185,39 @@ impl Paint {
                     .map(|line| format!("         {line}")),
             );
         }
-        lines.push(self.dim(&format!("         {}:{}", end.seq, end.chain)));
+        lines.push(self.dim(&format!(
+            "         keep elsewhere: {}:{}",
+            end.seq, end.chain
+        )));
         lines
     }
 }
 
-/// A meter's name, digits and state.
-fn live(meter: &MeterView) -> (String, String, String) {
+/// The terms of a verdict. A pass is told without its doubts and its rules,
+/// which the log has; whatever is not a pass, by all of its reason.
+fn terms(row: &Row) -> String {
+    const RULES: [&str; 7] = [
+        "U ",
+        "not corrected",
+        "limits narrower",
+        "simple",
+        "guarded",
+        "subtracted",
+        "pass",
+    ];
+    if row.verdict != Some(Verdict::Pass) {
+        return row.reason.clone();
+    }
+    let parts = row.reason.split("; ");
+    let told = parts.filter(|part| !RULES.iter().any(|rule| part.starts_with(rule)));
+    told.collect::<Vec<_>>().join("; ")
+}
+
+/// A live value that is older than this is not live.
+const STALE: Duration = Duration::from_secs(2);
+
+/// A meter's name, digits and state; no digits when they are not of now.
+fn live(meter: &MeterView, view: &View) -> (String, String, String) {
     let state = match meter.hold {
         Some((held, whole)) if meter.settle == "holding" => {
             format!("holding {held:.0} of {whole:.0} s")
@@ -202,7 +232,9 @@ fn live(meter: &MeterView) -> (String, String, String) {
             )
         }
     };
-    (meter.name.clone(), meter.shown.clone(), state)
+    let fresh = meter.shown_at.is_some_and(|at| view.at.since(at) <= STALE);
+    let digits = if fresh { meter.shown.as_str() } else { "—" };
+    (meter.name.clone(), digits.to_owned(), state)
 }
 
 /// Lines of at most `room` characters, broken at spaces where there are any.
@@ -243,15 +275,24 @@ mod tests {
         row.shown = String::from("40.73 Ω");
         row.verdict = Some(Verdict::Pass);
         row.finding = Some(Finding::Within);
-        row.reason = String::from("shown 40.73 less leads 0.12 is 40.61 Ω; limits 38 to 44");
+        row.reason =
+            String::from("shown 40.73 less leads 0.12 is 40.61 Ω; U 3.7 Ω; limits 38 to 44; pass");
         assert_eq!(
-            PLAIN.row(12.34, &row),
+            PLAIN.row(12.34, "circulation pump", &row),
             [
                 " 12.3  CP-07  winding main                    40.73 Ω  ✓ pass       within",
                 "                 shown 40.73 less leads 0.12 is 40.61 Ω;",
                 "                 limits 38 to 44",
             ]
         );
+    }
+
+    #[test]
+    fn what_is_not_a_pass_gives_all_its_reasons() {
+        let mut row = Row::new(Event::Value, Wall(0));
+        row.verdict = Some(Verdict::Fail);
+        row.reason = String::from("a; b; limits c; do not energize");
+        assert_eq!(terms(&row), row.reason);
     }
 
     #[test]
