@@ -53,7 +53,8 @@ pub(crate) fn replays_to_its_log(folder: &Folder, runs: usize) {
     let files = |dir: &str| {
         let list = std::fs::read_dir(folder.path(dir)).expect("a folder");
         let mut files: Vec<_> = list.map(|f| f.expect("readable").path()).collect();
-        files.sort();
+        // The second run of a second is `…-2`: longer, and later.
+        files.sort_by_key(|path| (path.as_os_str().len(), path.clone()));
         files
     };
     let log = std::fs::read_to_string(&files("data/log")[0]).expect("a log");
