@@ -252,8 +252,13 @@ impl FromStr for Decimal {
     }
 }
 
+/// As text that gives the same count and exponent again: 22.7 kΩ is `227e2`,
+/// since 22700 would be other digits on a display.
 impl Serialize for Decimal {
     fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        if self.exp > 0 {
+            return serializer.collect_str(&format_args!("{}e{}", self.count, self.exp));
+        }
         serializer.collect_str(self)
     }
 }
@@ -464,6 +469,14 @@ mod tests {
             let (x, y) = (Decimal::new(a % limit, e).expect("in range"), Decimal::new(b % limit, f).expect("in range"));
             prop_assert_eq!(x.cmp(&y), y.cmp(&x).reverse());
             if x.to_f64() > y.to_f64() * 1.000_001 && y.to_f64() >= 0.0 { prop_assert_eq!(x.cmp(&y), Ordering::Greater); }
+        }
+
+        #[test]
+        fn stored_digits_come_back_as_they_were(count in -999_999i64..999_999, exp in -15i8..=15) {
+            let value = Decimal::new(count, exp).expect("in range");
+            let stored = serde_json::to_string(&value).expect("text");
+            let back: Decimal = serde_json::from_str(&stored).expect("reads back");
+            prop_assert_eq!((back.count(), back.exp()), (count, exp));
         }
 
         #[test]

@@ -150,17 +150,11 @@ fn attempt(
             }
             Heard::Bad { .. } => {}
         };
-        stream.opened();
         if let Some(request) = request {
             stream.sent(Stamp::ZERO, &request);
         }
         stream.bytes(Stamp::ZERO, &data, &mut sink);
-        while let Some(at) = stream.deadline() {
-            stream.expire(at, &mut sink);
-            if stream.deadline() == Some(at) {
-                break;
-            }
-        }
+        stream.end(&mut sink);
         for line in &lines {
             out.line(line.json("meter"))?;
         }

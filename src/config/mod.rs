@@ -7,6 +7,7 @@
 pub mod address;
 mod check;
 pub mod library;
+mod ports;
 pub mod written;
 
 use std::net::SocketAddr;

@@ -38,7 +38,7 @@ fn a_wrong_key_is_named_with_its_place_and_what_is_allowed() {
         "stillohm.toml:3:1: unknown field `lissten`, expected one of `listen`, `token`, `commands`",
     );
     refused("data = 3\n", "stillohm.toml:1:8: invalid type: integer `3`");
-    refused("data = \"x\ndata", "stillohm.toml:1:");
+    refused("data = \"x\ndata", "stillohm.toml:2:5: ");
 }
 
 #[test]

@@ -299,7 +299,8 @@ fn five_hundred_streams_and_one_more_request() {
 #[test]
 fn a_listener_that_does_not_read_is_dropped_and_nobody_waits() {
     let served = Served::new();
-    let mut slow = served.send("GET /api/events HTTP/1.1\nHost: localhost:PORT\n\n");
+    let mut slow =
+        served.send("GET /api/events HTTP/1.1\nHost: localhost:PORT\nConnection: close\n\n");
     served.get("Host: localhost:PORT\n", 200);
     let (mut sent, note) = (0, "x".repeat(200_000));
     while sent < 100 << 20 {

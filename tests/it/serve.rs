@@ -53,7 +53,8 @@ pub(crate) fn replays_to_its_log(folder: &Folder, runs: usize) {
     let files = |dir: &str| {
         let list = std::fs::read_dir(folder.path(dir)).expect("a folder");
         let mut files: Vec<_> = list.map(|f| f.expect("readable").path()).collect();
-        files.sort();
+        // The second run of a second is `…-2`: longer, and later.
+        files.sort_by_key(|path| (path.as_os_str().len(), path.clone()));
         files
     };
     let log = std::fs::read_to_string(&files("data/log")[0]).expect("a log");
@@ -151,6 +152,40 @@ fn a_value_that_cannot_be_is_refused() {
     assert_eq!(unknown.code, Some(1));
     assert!(unknown.stderr.contains("gauge"), "{}", unknown.stderr);
     assert_eq!(folder.run(&["enter", "gauge"]).code, Some(2));
+}
+
+#[test]
+fn a_row_is_announced_as_it_stands_in_the_log() {
+    let folder = Folder::new(&[("stillohm.toml", BY_EYE)]);
+    let daemon = Daemon::start(&folder, &[]);
+    let at = daemon
+        .ready
+        .trim()
+        .strip_prefix("ready http://")
+        .expect("an address");
+    let mut stream = std::net::TcpStream::connect(at).expect("listens");
+    let request = format!("GET /api/events HTTP/1.0\r\nHost: {at}\r\n\r\n");
+    std::io::Write::write_all(&mut stream, request.as_bytes()).expect("is read");
+    let mut lines = BufReader::new(stream).lines().map(|l| l.expect("reads"));
+    lines.find(|l| l == "event: view").expect("the view of now");
+    let enter = ["enter", "gauge", "--shown", "4.3"];
+    assert_eq!(folder.run(&enter).code, Some(0));
+    let data = lines
+        .find(|l| l.contains("\"event\":\"value\""))
+        .expect("the value's row");
+    let row: serde_json::Value = serde_json::from_str(&data["data: ".len()..]).expect("JSON");
+    let log = std::fs::read_dir(folder.path("data/log"))
+        .expect("a log")
+        .next();
+    let log = std::fs::read_to_string(log.expect("a file").expect("readable").path());
+    let log = log.expect("text");
+    let last = log.lines().last().expect("a row");
+    assert!(last.starts_with(&format!("{},", row["seq"])), "{last}");
+    assert!(
+        last.ends_with(row["chain"].as_str().expect("a chain")),
+        "{last}"
+    );
+    assert_eq!(daemon.stop(), Some(0));
 }
 
 #[test]

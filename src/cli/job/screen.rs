@@ -10,6 +10,8 @@ use super::state::State;
 
 /// A live value lives this long, in nanoseconds.
 const FRESH: u64 = 2_000_000_000;
+/// Lines that a message may take: a reason with its terms.
+const MESSAGE_LINES: usize = 4;
 const KEYS: &str =
     "ENTER confirm  s skip  r redo  e enter value  n note  p park  w withdraw  q end";
 
@@ -78,16 +80,18 @@ pub(super) fn lines(state: &State, look: Look, stale: bool, bottom: &str) -> Vec
         );
         lines.push(Line(Style::Alarm, text));
     }
-    let room = look.height.saturating_sub(lines.len() + 2);
-    points(&mut lines, job, room);
     let message = if bottom.is_empty() {
         &state.message
     } else {
         bottom
     };
-    lines.truncate(look.height.saturating_sub(2));
-    lines.push(Line(Style::Plain, KEYS.to_owned()));
-    lines.push(Line(Style::Strong, message.to_owned()));
+    let mut last = vec![Line(Style::Plain, KEYS.to_owned())];
+    wrap(&mut last, Style::Strong, "", message, look.width);
+    last.truncate(1 + MESSAGE_LINES);
+    let room = look.height.saturating_sub(lines.len() + last.len());
+    points(&mut lines, job, room);
+    lines.truncate(look.height.saturating_sub(last.len()));
+    lines.extend(last);
     lines
 }
 

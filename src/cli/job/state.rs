@@ -17,8 +17,8 @@ pub(super) struct State {
     pub(super) message: String,
     /// Engine time from which a view shows what was last asked for.
     settled: u64,
-    /// Whether the job was in a view: one that is gone has ended.
-    pub(super) was_there: bool,
+    /// Whether a view showed it at work: before that, one that was parked shows as it was.
+    was_active: bool,
 }
 
 /// What news mean for the job.
@@ -42,7 +42,7 @@ impl State {
             seen: Seen::default(),
             message: String::new(),
             settled: 0,
-            was_there: false,
+            was_active: false,
         }
     }
 
@@ -59,7 +59,7 @@ impl State {
 
     /// Whether the view shows what was last asked for.
     pub(super) fn is_settled(&self) -> bool {
-        self.seen.at >= self.settled && self.view().is_some()
+        self.was_active && self.seen.at >= self.settled && self.view().is_some()
     }
 
     pub(super) fn take(&mut self, news: News) -> Result<Meaning, Fail> {
@@ -67,7 +67,7 @@ impl State {
             News::View(seen) => {
                 self.seen = *seen;
                 let state = self.view().map(|job| job.state.clone());
-                self.was_there |= state.is_some();
+                self.was_active |= state.as_deref() == Some("active");
                 if self.is_settled() && state.as_deref() == Some("parked") {
                     return Ok(Meaning::Aside);
                 }

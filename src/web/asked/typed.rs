@@ -79,10 +79,16 @@ pub fn analog(scale: Decimal, multiplier: Decimal) -> Result<Shown, String> {
             "expected a multiplier above 0 such as 10, found {multiplier}"
         ));
     }
+    let (mut factor, mut power) = (multiplier.count(), multiplier.exp());
+    // ×10 moves the point and adds no digit that was read.
+    while factor % 10 == 0 {
+        factor /= 10;
+        power += 1;
+    }
     let too_long = || format!("{scale} × {multiplier} has more digits than a reading");
     let times = |count: i64| {
-        let count = count.checked_mul(multiplier.count())?;
-        let exp = scale.exp().checked_add(multiplier.exp())?;
+        let count = count.checked_mul(factor)?;
+        let exp = scale.exp().checked_add(power)?;
         Decimal::new(count, exp).ok()
     };
     let value = times(scale.count()).ok_or_else(too_long)?;
@@ -132,6 +138,7 @@ mod tests {
         assert_eq!((read.value, read.resolution), (d("32"), d("1")));
         let kilo = analog(d("3.25"), d("1000")).expect("fits");
         assert_eq!((kilo.value, kilo.resolution), (d("3250"), d("10")));
+        assert_eq!(read.to_string(), "32 Ω");
         assert!(analog(d("3.2"), d("0")).is_err());
     }
 }
