@@ -4,12 +4,13 @@
 //! ever says that energizing is safe.
 
 use crate::input::Attestation;
-use crate::limits::{GroundReference, Kind};
-use crate::view::Ask;
+use crate::limits::{GroundReference, Kind, Point, Test};
+use crate::row::Verdict;
+use crate::view::{Ask, JobState};
 
 use super::Now;
 use super::job::Job;
-use super::sheet::Role;
+use super::sheet::{Entry, Role};
 use super::step::{Step, typed_voltage};
 
 /// The words for a step.
@@ -24,6 +25,11 @@ pub(super) fn ask(job: &Job, now: &Now<'_>, step: Step) -> Ask {
             .as_ref()
             .map(|m| m.to_string())
             .unwrap_or_default();
+    }
+    if let Step::Confirm(Attestation::VoltageOff | Attestation::ShortedToGround, _) = step {
+        // Also where the sheet has no insulation test and voltage was on all the same.
+        let point = charged();
+        (ask.test, ask.point) = (point.test.to_string(), point.name.to_string());
     }
     match step {
         Step::Confirm(what, at) => {
@@ -42,16 +48,27 @@ pub(super) fn ask(job: &Job, now: &Now<'_>, step: Step) -> Ask {
         }
         Step::Stop => {
             ask.say = String::from(
-                "Stop: voltage is on the clips. Take them off and find where it comes from.",
+                "Stop: voltage is on the clips. Take them off, find where it comes from, confirm that it is dead.",
             );
+            ask.confirm = Some(Attestation::Dead);
             ask.cautions.push(String::from(DEAD_FIRST));
         }
         Step::Aside => {
-            ask.say = String::from("Set aside. Go on with this job when its bench is free.")
+            ask.say = String::from(match job.state {
+                JobState::Interrupted => "Interrupted. Go on with it when its bench is free.",
+                JobState::Active | JobState::Parked => {
+                    "Set aside. Go on with it when its bench is free."
+                }
+            });
         }
         Step::Finished => ask.say = String::from("Nothing is left to measure."),
     }
     ask
+}
+
+/// The point that a test voltage and what follows it belong to.
+pub(super) fn charged() -> Point {
+    Point::new(Test::Insulation, "all_to_ground")
 }
 
 const DEAD_FIRST: &str = "Licensed people under local rules: off, locked out, proven dead again before anyone touches it.";
@@ -128,16 +145,28 @@ fn confirm(job: &Job, what: Attestation, at: usize) -> (String, Vec<String>) {
 fn measure(job: &Job, now: &Now<'_>, at: usize) -> (String, Vec<String>) {
     let entry = &job.entries[at];
     let say = match entry.role {
-        Role::LeadsBefore if entry.taken.is_some() => format!(
-            "Join clip A and clip B of {} again: the leads are not proven.",
-            name(job, at)
+        Role::LeadsBefore | Role::LeadsAfter if unproven(entry) => format!(
+            "Join clip A and clip B of {} again: {} proves nothing.",
+            name(job, at),
+            last(entry)
         ),
+        Role::LeadsBefore if entry.taken.is_some() => {
+            format!(
+                "Join clip A and clip B of {} again: the proof ended.",
+                name(job, at)
+            )
+        }
         Role::LeadsBefore => format!("Join clip A and clip B of {}.", name(job, at)),
         Role::LeadsAfter => format!(
             "Join clip A and clip B of {} once more: this proves what was read between.",
             name(job, at)
         ),
         Role::GroundPath => String::from(ground_path(job.plan.ground_reference)),
+        Role::Winding if entry.suspect && entry.taken.is_some() => format!(
+            "Check the meter's range: {} is no winding. Take the clips off, then measure {} again.",
+            last(entry),
+            entry.point.name
+        ),
         Role::Winding => winding(job.plan.motor.kind, entry.point.name.as_str()),
         Role::Ground => format!(
             "Clip A on a winding lead, clip B on {}. If it reads over-range, look at both clips, then say: clips on.",
@@ -158,6 +187,21 @@ fn measure(job: &Job, now: &Now<'_>, at: usize) -> (String, Vec<String>) {
         _ => Vec::new(),
     };
     (say, cautions)
+}
+
+/// Whether leads were read and not proven by it.
+fn unproven(entry: &Entry) -> bool {
+    entry
+        .taken
+        .as_ref()
+        .is_some_and(|t| t.verdict() != Some(Verdict::Pass))
+}
+
+fn last(entry: &Entry) -> &str {
+    entry
+        .taken
+        .as_ref()
+        .map_or("nothing", |t| t.row.shown.as_str())
 }
 
 fn name(job: &Job, at: usize) -> &str {

@@ -4,9 +4,7 @@
 //! nothing has changed: everything is checked before the first row goes out.
 
 use crate::input::{Act, Attestation, Command, JobPlan};
-use crate::judge::Contact;
 use crate::limits::Point;
-use crate::meter::MeterId;
 use crate::row::{Event, Row};
 use crate::settle::Reset;
 use crate::text::Text;
@@ -37,7 +35,7 @@ impl Benches {
             Act::GoOn { job } => self.go_on(now, job, out),
             Act::EndJob { job } => self.end_job(now, job, out),
             Act::Enter(entered) => typed::enter(self, now, entered, out),
-            Act::Note { job, note } => self.note(now, command, job.as_ref(), note, out),
+            Act::Note { job, note } => self.note(now, job.as_ref(), note, out),
         }
     }
 
@@ -59,108 +57,11 @@ impl Benches {
         }
         let name = format!("J{}", out.next_seq);
         let job = Job::new(name, bench, plan.clone(), meters);
+        self.tell_again();
         let seq = out.row(start::start_row(now, &job));
         let done = done(&job, seq);
         self.jobs.push(job);
         Ok(done)
-    }
-
-    fn confirm(
-        &mut self,
-        now: &Now<'_>,
-        job: &Text,
-        what: Attestation,
-        out: &mut Out,
-    ) -> Result<Done, Refusal> {
-        let at = self.job(job)?;
-        let asked = self.step_of(at, now);
-        let job = &mut self.jobs[at];
-        let off_any_time = what == Attestation::VoltageOff
-            && job.state == JobState::Active
-            && job.live.charge.is_on();
-        let entry = match asked {
-            Step::Confirm(asked, entry) if asked == what => entry,
-            _ if off_any_time => job.place(Role::Insulation, None).unwrap_or_default(),
-            _ => {
-                return Err(refuse(format!(
-                    "{what} is not what is asked now; asked is: {}",
-                    super::ask::ask(job, now, asked).say
-                )));
-            }
-        };
-        let mut row = rows::of_job(now, job, Event::Attested);
-        rows::at_point(&mut row, &job.entries[entry].point);
-        let meter = job.entries[entry]
-            .meter
-            .as_ref()
-            .and_then(|name| rows::named(now, name.as_str()));
-        if let Some((_, meter)) = meter {
-            rows::with_meter(&mut row, now.settings, meter);
-        }
-        row.reason = attested(what).to_owned();
-        self.hold(now, at, entry, what, meter.map(|(id, _)| id), &mut row, out);
-        let job = &mut self.jobs[at];
-        let seq = job.put(row, out);
-        Ok(done(job, seq))
-    }
-
-    /// What a person's word changes.
-    #[expect(
-        clippy::too_many_arguments,
-        reason = "one match over everything that can be attested"
-    )]
-    fn hold(
-        &mut self,
-        now: &Now<'_>,
-        at: usize,
-        entry: usize,
-        what: Attestation,
-        meter: Option<MeterId>,
-        row: &mut Row,
-        out: &mut Out,
-    ) {
-        let live = &mut self.jobs[at].live;
-        match what {
-            Attestation::Dead => live.returned = false,
-            Attestation::Disconnected => live.disconnected = true,
-            Attestation::StandClear => live.clear = true,
-            Attestation::DisplayFollows => {
-                live.follows.insert(Text::clean(&row.meter));
-            }
-            Attestation::VoltageOn => {
-                live.charge.on(now.at);
-                if let Some(meter) = meter {
-                    // The hold must be what settling waits for before its clock starts.
-                    self.respec(now, out);
-                    out.steer.push((meter, Steer::Voltage(true)));
-                }
-            }
-            Attestation::VoltageOff => {
-                live.let_go = false;
-                live.charge.off(now.at);
-                row.elapsed_s = rows::seconds(live.charge.on_for(now.at));
-                if let Some(meter) = meter {
-                    out.steer.push((meter, Steer::Voltage(false)));
-                }
-            }
-            Attestation::BothEnds => {
-                for pending in live.pending.iter_mut().filter(|p| p.entry == entry) {
-                    pending.contact = Contact::Attested;
-                    pending.contact_due = false;
-                    row.of_seq = Some(pending.seq);
-                }
-            }
-            Attestation::ShortedToGround => {
-                let on = live.charge.on_for(now.at);
-                let stays = live.charge.shorted(now.at);
-                row.elapsed_s = rows::seconds(on);
-                let (on, stays) = (on.as_secs_f64().ceil(), stays.as_secs_f64().ceil());
-                row.reason = format!(
-                    "{}; under voltage for {on} s: keep it shorted for {stays} s",
-                    row.reason
-                );
-            }
-        }
     }
 
     fn clips_on(&mut self, now: &Now<'_>, job: &Text, out: &mut Out) -> Result<Done, Refusal> {
@@ -306,6 +207,7 @@ impl Benches {
                 job.bench, self.jobs[other].name, self.jobs[other].plan.asset
             )));
         }
+        self.tell_again();
         let job = &mut self.jobs[at];
         job.state = JobState::Active;
         let mut row = rows::of_job(now, job, Event::Note);
@@ -326,7 +228,6 @@ impl Benches {
     fn note(
         &mut self,
         now: &Now<'_>,
-        command: &Command,
         job: Option<&Text>,
         note: &Text,
         out: &mut Out,
@@ -336,9 +237,6 @@ impl Benches {
             None => Row::new(Event::Note, now.wall),
         };
         row.note = note.to_string();
-        if let Some(by) = &command.by {
-            row.tester = by.to_string();
-        }
         Ok(Done {
             job: job.map(Text::to_string),
             seq: Some(out.row(row)),
@@ -368,6 +266,13 @@ impl Benches {
             JobState::Parked | JobState::Interrupted => Err(refuse(format!(
                 "job {name} is set aside; go on with it first"
             ))),
+        }
+    }
+
+    /// Voltage that stands on the clips is said in each job anew.
+    fn tell_again(&mut self) {
+        for watch in &mut self.watches {
+            watch.tell_again();
         }
     }
 
@@ -429,24 +334,4 @@ pub(super) fn no_meter(now: &Now<'_>, meter: &Text) -> Refusal {
         meter.as_str(),
         start::listed(&names)
     ))
-}
-
-/// What was attested, in the words of the row.
-fn attested(what: Attestation) -> &'static str {
-    match what {
-        Attestation::Dead => {
-            "dead: off, locked out, proven dead with a tester tried on a known source before and after, shaft at rest"
-        }
-        Attestation::Disconnected => {
-            "disconnected: nothing but the motor and its cable is in the circuit"
-        }
-        Attestation::StandClear => "stand_clear: everyone stands clear, the test voltage may go on",
-        Attestation::VoltageOn => "voltage_on: the test voltage went on; voltage not measured",
-        Attestation::VoltageOff => "voltage_off: the test voltage is off",
-        Attestation::BothEnds => "both_ends: both ends of the leads are where they should be",
-        Attestation::ShortedToGround => "shorted_to_ground: the winding is shorted to ground",
-        Attestation::DisplayFollows => {
-            "display_follows: the display changes when the clips are opened and joined"
-        }
-    }
 }

@@ -149,7 +149,7 @@ impl Job {
         self.entries
             .iter()
             // On the bare frame nothing rests on the ground path (rule 3): left out, it is not missing.
-            .filter(|e| !(frame && e.role == Role::GroundPath && e.skipped.is_some()))
+            .filter(|e| !(e.needless || frame && e.role == Role::GroundPath && e.skipped.is_some()))
             .map(|entry| PointResult {
                 point: entry.point.clone(),
                 standing: match &entry.taken {
@@ -219,6 +219,12 @@ impl Job {
             }
         }
         for place in 0..self.entries.len() {
+            if matches!(
+                self.entries[place].role,
+                Role::LeadsBefore | Role::LeadsAfter
+            ) {
+                self.entries[place].needless = !self.uses(&self.entries[place]);
+            }
             match self.entries[place].role {
                 Role::LeadsBefore => self.refresh_before(now, place),
                 Role::LeadsAfter => self.refresh_after(place),
@@ -227,19 +233,36 @@ impl Job {
         }
     }
 
+    /// Whether something is or was measured with the meter of these leads.
+    fn uses(&self, leads: &Entry) -> bool {
+        leads.taken.is_some()
+            || self
+                .entries
+                .iter()
+                .any(|e| e.meter == leads.meter && e.on_motor() && (e.due || e.taken.is_some()))
+    }
+
     /// `leads before` is due as long as something is to be measured on leads that are not proven.
     fn refresh_before(&mut self, now: &Now<'_>, place: usize) {
         let meter = self.entries[place].meter.clone();
-        let wanted = |to_ground: bool| {
-            self.entries
-                .iter()
-                .any(|e| e.due && e.meter == meter && e.on_motor() && (e.to_ground() || !to_ground))
+        let mut next = self.entries.iter().filter(|e| e.due && e.on_motor());
+        let wanted = if self.entries[place].taken.is_none() {
+            next.any(|e| e.meter == meter)
+        } else {
+            // A proof that ended is asked for when its meter's turn comes.
+            next.next().is_some_and(|e| e.meter == meter)
         };
         let proof = meter.as_ref().and_then(|m| self.live.proofs.get(m));
         let due = match proof {
-            None => wanted(false),
+            None => wanted,
             // The one before is at most that old when the voltage goes on; a hold that runs is not disturbed.
-            Some(proof) => !proof.fresh(now.at) && wanted(true) && !self.live.charge.is_on(),
+            Some(proof) => {
+                let first = self.entries.iter().find(|e| e.due && e.on_motor());
+                wanted
+                    && !proof.fresh(now.at)
+                    && first.is_some_and(Entry::to_ground)
+                    && !self.live.charge.is_on()
+            }
         };
         let forced = meter.is_some_and(|m| self.live.forced.contains(&m));
         let entry = &mut self.entries[place];
@@ -271,6 +294,10 @@ impl Job {
         let entry = &mut self.entries[place];
         if waits {
             entry.due = entry.skipped.is_none();
+        } else if entry.needless {
+            entry.due = false;
+        } else if entry.taken.is_none() && entry.skipped.is_none() && !left_out {
+            entry.due = true;
         } else if left_out && entry.taken.is_none() {
             entry.due = false;
             entry

@@ -71,7 +71,8 @@ pub(super) fn apply(entries: &mut [Entry], seq: u64, row: &Row) {
         }
         Event::Note => {
             if let Some(why) = row.reason.strip_prefix(SKIPPED) {
-                entry.due = false;
+                // What waited for a proof waits no longer: it stays as it was judged.
+                (entry.due, entry.pending) = (false, false);
                 entry.skipped = Some(why.to_owned());
             }
         }

@@ -7,6 +7,7 @@
 
 mod ask;
 mod command;
+mod confirm;
 mod discharge;
 mod job;
 mod ledger;
@@ -170,7 +171,16 @@ impl Benches {
         out: &mut Out,
     ) -> Result<Done, Refusal> {
         self.refresh(&now);
+        let before = out.rows.len();
         let done = self.act(&now, command, out)?;
+        // A person's word bears the name of who gave it, else of who tests.
+        for row in &mut out.rows[before..] {
+            if let (Some(by), Event::Attested | Event::Note | Event::Withdrawn) =
+                (&command.by, row.event)
+            {
+                row.tester = by.to_string();
+            }
+        }
         self.after(&now, out);
         Ok(done)
     }

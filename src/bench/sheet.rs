@@ -38,6 +38,8 @@ pub(super) struct Entry {
     pub(super) skipped: Option<String>,
     /// What it last came to.
     pub(super) taken: Option<Taken>,
+    /// Whether nothing is or was measured with these leads, so that they need no proof.
+    pub(super) needless: bool,
     /// Whether what was taken waits for its contact and the second proof of the leads.
     pub(super) pending: bool,
     /// Whether it read kilohms where ohms are expected before, in this job.
@@ -82,6 +84,7 @@ impl Entry {
             due: role != Role::Set,
             skipped: None,
             taken: None,
+            needless: false,
             pending: false,
             suspect: false,
         }

@@ -3,11 +3,13 @@
 use core::time::Duration;
 
 use crate::input::Entered;
+use crate::judge::forbidden_voltage;
 use crate::meter::Measures;
 use crate::quantity::Ohms;
 use crate::reading::{Flags, Method, Outcome, Take};
-use crate::view::JobState;
+use crate::row::Event;
 
+use super::ask::charged;
 use super::command::{done, no_meter, place};
 use super::sheet::Role;
 use super::step::Step;
@@ -34,10 +36,30 @@ pub(super) fn enter(
     let at = benches.running(name)?;
     let asked = benches.step_of(at, now);
     let job = &mut benches.jobs[at];
-    debug_assert_eq!(job.state, JobState::Active);
+    if let Some(judgement) = entered
+        .test_voltage
+        .and_then(|v| forbidden_voltage(&job.plan.motor, v))
+    {
+        // It happened: it is logged, whether its point is on the sheet or not.
+        let take = typed(now, entered, true);
+        let mut row = rows::of_job(now, job, Event::Value);
+        rows::with_meter(&mut row, now.settings, meter);
+        rows::at_point(&mut row, &charged());
+        rows::fill(&mut row, &take);
+        rows::judged(&mut row, &judgement);
+        job.live.charge.took(take.elapsed);
+        let seq = job.put(row, out);
+        return Ok(done(job, seq));
+    }
     let place = match (&entered.point, asked) {
         (Some(point), _) => place(job, point)?,
         (None, Step::Measure(place)) => place,
+        (None, Step::Contact(place)) if job.entries[place].meter.as_ref() == Some(&meter.name) => {
+            let take = typed(now, entered, false);
+            let seq = out.next_seq;
+            take::arrived(job, now, meter, &take, asked, out);
+            return Ok(done(job, seq));
+        }
         (None, step) => {
             return Err(refuse(format!(
                 "no value is asked for now; asked is: {}",

@@ -31,7 +31,7 @@ pub(super) fn view(job: &Job, now: &Now<'_>, step: Step) -> JobView {
             .entries
             .iter()
             .enumerate()
-            .map(|(at, entry)| point(job, entry, step.entry() == Some(at)))
+            .map(|(at, entry)| point(job, entry, step.entry() == Some(at) && !entry.done()))
             .collect(),
         outcome: outcome.outcome,
         why: outcome.why,
@@ -67,7 +67,7 @@ fn point(job: &Job, entry: &Entry, now: bool) -> PointView {
     PointView {
         test: entry.point.test.to_string(),
         point: entry.point.name.to_string(),
-        state: match (now, entry.done(), entry.skipped.is_some()) {
+        state: match (now, entry.done(), entry.skipped.is_some() || entry.needless) {
             (true, _, _) => "now",
             (_, true, _) => "done",
             (_, _, true) => "skipped",

@@ -60,6 +60,11 @@ impl Watch {
         self.below = None;
     }
 
+    /// Another job begins: it has not heard of this voltage.
+    pub(super) fn tell_again(&mut self) {
+        self.told = false;
+    }
+
     /// Takes a sample; tells whether something changed that a job must know.
     pub(super) fn sample(&mut self, at: Stamp, sample: &Sample) -> bool {
         let Some(volts) = foreign(sample) else {
@@ -81,11 +86,16 @@ impl Watch {
         if at.since(since) < STANDS {
             return false;
         }
+        self.dead_again();
+        true
+    }
+
+    /// What stood is gone, or a person says so.
+    pub(super) fn dead_again(&mut self) {
         *self = Self {
             pressed: self.pressed,
             ..Self::default()
         };
-        true
     }
 
     /// Says once a row what stands on the clips, if an ohm test is asked for.
@@ -111,9 +121,9 @@ impl Watch {
         }
         .unwrap_or_else(|| {
             Judgement::bare(
-                Verdict::NotJudged,
+                Verdict::Undecided,
                 Some(Finding::VoltagePresent),
-                "the meter says that voltage is on the clips, not how much: treat it as hazardous; take the clips off and find where it comes from",
+                "DANGER, this voltage may kill: the meter says that voltage is on the clips, not how much; touch nothing, take the clips off by their insulation and find where it comes from",
             )
         });
         let mut row = rows::of_job(now, job, Event::Value);
@@ -160,9 +170,15 @@ impl Watch {
 /// The voltage of a sample that is not the tester's own; none: it says nothing of it.
 fn foreign(sample: &Sample) -> Option<f64> {
     if sample.flags.has(Flags::LIVE) {
-        return Some(match sample.got {
+        let shown = match sample.got {
             Got::Value(shown) if shown.unit == Unit::Volt => shown.value.to_f64().abs(),
-            _ => f64::INFINITY,
+            _ => 0.0,
+        };
+        // The mark outweighs a number that does not show it.
+        return Some(if shown >= HARMLESS {
+            shown
+        } else {
+            f64::INFINITY
         });
     }
     if sample.test_voltage.is_some_and(|v| v.0.abs() > HARMLESS) {

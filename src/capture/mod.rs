@@ -17,7 +17,7 @@ pub mod text;
 pub mod write;
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
 
 pub use read::{CaptureError, Inputs, Kind, kind, read};
 pub use text::Pace;

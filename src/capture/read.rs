@@ -169,3 +169,87 @@ impl Iterator for Inputs {
         next
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::capture::tests::{WALL, begin, text};
+    use crate::capture::write::Writer;
+    use crate::disk::RealDisk;
+    use crate::input::What;
+    use crate::stamp::Stamp;
+
+    fn file(name: &str, content: &[u8]) -> (tempfile::TempDir, PathBuf) {
+        let dir = tempfile::tempdir().expect("a folder");
+        let path = dir.path().join(name);
+        std::fs::write(&path, content).expect("writes");
+        (dir, path)
+    }
+
+    fn check(name: &str, content: &[u8], expected: Kind) {
+        let (_dir, path) = file(name, content);
+        assert_eq!(kind(&path).expect("reads"), expected, "{name}");
+    }
+
+    #[test]
+    fn the_kind_is_told_by_content() {
+        check("a.txt", b"# at the pond\n\n0.5 < 41\n", Kind::Hexlog);
+        check("a.txt", b"0.5 < 4G\n", Kind::Hexlog);
+        check("a.hexlog", b"what is this", Kind::Hexlog);
+        check("a.pcapng", b"12.3 OHM\r\n", Kind::Text);
+        check("a.txt", b"12.3\n12.4\n", Kind::Text);
+        check("empty", b"", Kind::Text);
+        check("a.bin", &[0x0A, 0x0D, 0x0D, 0x0A, 0, 0], Kind::Pcapng);
+    }
+
+    #[test]
+    fn an_error_names_file_and_place_and_ends_the_inputs() {
+        let (_dir, path) = file("a.hexlog", b"0 < 41\n1 > 4\n2 < 41\n");
+        let said: Vec<_> = read(&path, Pace::AtOnce).expect("opens").collect();
+        assert_eq!(said.len(), 2);
+        let error = said[1].as_ref().expect_err("an odd digit").to_string();
+        assert!(
+            error.contains("a.hexlog: line 2: expected two hexadecimal digits"),
+            "{error}"
+        );
+        let missing = read(Path::new("no such file"), Pace::AtOnce).map(|_| ());
+        assert!(
+            missing
+                .expect_err("missing")
+                .to_string()
+                .starts_with("no such file: cannot be read")
+        );
+    }
+
+    #[test]
+    fn a_run_reads_on_through_its_files_and_says_which_is_torn() {
+        let dir = tempfile::tempdir().expect("a folder");
+        let names = ["20251125T124405Z.pcapng", "20251125T124405Z.2.pcapng"];
+        let mut written = Vec::new();
+        for (n, name) in names.iter().enumerate() {
+            let at = Stamp::from_seconds(n as f64 * 3.0);
+            let first = Input {
+                at,
+                what: What::Begin(Box::new(begin(name))),
+            };
+            let end = Input {
+                at,
+                what: What::End { why: text("done") },
+            };
+            let mut writer = Writer::create(RealDisk, dir.path(), name, WALL).expect("creates");
+            writer
+                .append(&[first.clone(), end.clone()])
+                .expect("writes");
+            writer.finish().expect("finishes");
+            written.extend([first, end]);
+        }
+        let last = dir.path().join(names[1]);
+        let whole = std::fs::read(&last).expect("reads");
+        std::fs::write(&last, &whole[..whole.len() - 5]).expect("writes");
+        let mut inputs = read(&dir.path().join(names[0]), Pace::AtOnce).expect("opens");
+        let seen: Vec<_> = inputs.by_ref().collect::<Result<_, _>>().expect("reads");
+        assert_eq!(seen, written[..3]);
+        assert_eq!(inputs.torn().len(), 1);
+        assert_eq!(inputs.torn()[0].0, last);
+    }
+}

@@ -3,8 +3,11 @@
 //! Exit codes: 0 done, 1 the data say no, 2 asked wrongly, 3 the surroundings
 //! failed. A reader of stdout that goes away ends a command quietly.
 
+mod core;
 mod demo;
+mod enter;
 mod fail;
+mod job;
 mod motors;
 mod options;
 mod out;
@@ -39,6 +42,10 @@ enum Command {
     Demo(demo::Args),
     /// Listen to the meters, take, judge and record until told to stop
     Serve(serve::Args),
+    /// Work through a motor in the terminal; exit 0 only for no_fault_found
+    Job(Box<job::Args>),
+    /// Enter a value read by eye into the same judge and log
+    Enter(enter::Args),
     /// List the serial ports of this machine
     Ports(ports::Args),
     /// Run the same engine over a capture, a hexlog or a text file
@@ -74,6 +81,8 @@ fn run(command: Command) -> Result<(), Fail> {
     match command {
         Command::Demo(args) => demo::run(args),
         Command::Serve(args) => serve::run(&args),
+        Command::Job(args) => job::run(&args),
+        Command::Enter(args) => enter::run(&args),
         Command::Ports(args) => ports::run(&args),
         Command::Replay(args) => replay::run(&args),
         Command::Verify(args) => verify::run(&args),

@@ -40,7 +40,7 @@ pub(crate) fn stop() -> std::io::Result<Stop> {
                     _ => "told to stop (the terminal closed)",
                 };
                 // Told already: once is enough.
-                drop(sender.try_send(why));
+                _ = sender.try_send(why);
             }
         })?;
     Ok(Stop(receiver))

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use super::{Fail, Out};
 use crate::disk::RealDisk;
+use crate::log::verify::Expect;
 use crate::review::verify;
 
 /// What is verified.
@@ -14,7 +15,7 @@ pub(crate) struct Args {
     data: PathBuf,
     /// A row number and its chain kept elsewhere, as `job` and reports print them
     #[arg(long, value_name = "SEQ:CHAIN")]
-    expect: Option<String>,
+    expect: Option<Expect>,
     /// As one JSON object
     #[arg(long)]
     json: bool,
@@ -25,15 +26,13 @@ pub(crate) struct Args {
 /// # Errors
 /// The data are not as they were written, or cannot be read.
 pub(crate) fn run(args: &Args) -> Result<(), Fail> {
-    let expect = args.expect.as_deref().map(expected).transpose()?;
     if !args.data.join("log").is_dir() {
         return Err(Fail::asked(format!(
             "{}: expected a data folder with a log in it, found none",
             args.data.display()
         )));
     }
-    let expect = expect.as_ref().map(|(seq, chain)| (*seq, chain.as_str()));
-    let report = verify::verify(&RealDisk, &args.data, expect)
+    let report = verify::verify(&RealDisk, &args.data, args.expect)
         .map_err(|e| Fail::Around(anyhow::Error::new(e).context("the data cannot be read")))?;
     let mut out = Out::new();
     if args.json {
@@ -49,16 +48,4 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
     } else {
         Err(Fail::No(String::new()))
     }
-}
-
-fn expected(words: &str) -> Result<(u64, String), Fail> {
-    let parts = words.split_once(':').and_then(|(seq, chain)| {
-        let hex = chain.len() == 32 && chain.bytes().all(|b| b.is_ascii_hexdigit());
-        Some((seq.parse().ok()?, chain.to_ascii_lowercase())).filter(|_| hex)
-    });
-    parts.ok_or_else(|| {
-        Fail::asked(format!(
-            "--expect: expected SEQ:CHAIN such as 12:0f…, a number and 32 hexadecimal digits, found {words:?}"
-        ))
-    })
 }

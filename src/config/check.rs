@@ -184,8 +184,18 @@ fn add_written(
     written: &Spanned<written::Meter>,
 ) -> Result<(), ConfigError> {
     let meter = written.get_ref();
-    let protocol = protocol_beside(source, library, settings, &meter.protocol)?;
     let (address, at) = port(source, written)?;
+    let protocol = match &meter.protocol {
+        Some(wanted) => protocol_beside(source, library, settings, wanted)?,
+        // Nothing comes from there, but every port speaks something.
+        None if meter.by_eye => {
+            protocol(library, settings, "text-line").map_err(|e| source.at(at, e))?
+        }
+        None => {
+            let message = format!("meter {:?}: expected a protocol", meter.name.get_ref());
+            return Err(source.at(at, message));
+        }
+    };
     let port = share(settings, address, &protocol).map_err(|e| source.at(at, e))?;
     let mut checked = Meter::plain(source.words(&meter.name, "name")?, port);
     if let Some(bench) = source.optional(meter.bench.as_ref(), "bench")? {
@@ -254,12 +264,31 @@ fn protocol(library: &Library, settings: &mut Settings, wanted: &str) -> Result<
     }
 }
 
-/// Exactly one of `serial`, `tcp`, `ble`.
+/// Exactly one of `serial`, `tcp`, `ble`, and none when it is read by eye.
 fn port(
     source: &Source<'_>,
     written: &Spanned<written::Meter>,
 ) -> Result<(Address, usize), ConfigError> {
     let meter = written.get_ref();
+    let start = meter.name.span().start;
+    if meter.by_eye {
+        let ports = [
+            meter.serial.is_some(),
+            meter.tcp.is_some(),
+            meter.ble.is_some(),
+        ];
+        if ports.contains(&true) || meter.protocol.is_some() {
+            let message = "by_eye: expected neither a protocol nor serial, tcp or ble beside it";
+            return Err(source.at(start, message));
+        }
+        let name = format!("by eye: {}", meter.name.get_ref());
+        return Ok((
+            Address::Replay {
+                name: Text::clean(&name),
+            },
+            start,
+        ));
+    }
     match (&meter.serial, &meter.tcp, &meter.ble) {
         (Some(serial), None, None) => Ok((self::serial(source, serial)?, serial.span().start)),
         (None, Some(value), None) => {
@@ -278,9 +307,9 @@ fn port(
             Ok((checked, value.span().start))
         }
         _ => Err(source.at(
-            meter.name.span().start,
+            start,
             format!(
-                "meter {:?}: expected exactly one of serial, tcp and ble",
+                "meter {:?}: expected exactly one of serial, tcp and ble, or by_eye = true",
                 meter.name.get_ref()
             ),
         )),

@@ -181,3 +181,19 @@ fn meters_of_the_command_line_join_those_of_the_file() {
         "{twice}"
     );
 }
+
+#[test]
+fn a_meter_read_by_eye_has_no_port_and_no_protocol() {
+    let config = checked("[[meter]]\nname = \"gauge\"\nby_eye = true\n").expect("whole");
+    assert_eq!(
+        config.settings.ports[0].address.to_string(),
+        "by eye: gauge"
+    );
+    refused(
+        &format!("{METER}by_eye = true\n"),
+        "by_eye: expected neither a protocol",
+    );
+    refused("[[meter]]\nname = \"gauge\"\n", "or by_eye = true");
+    let without = "[[meter]]\nname = \"gauge\"\nserial = { path = \"/dev/x\" }\n";
+    refused(without, "meter \"gauge\": expected a protocol");
+}

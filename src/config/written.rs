@@ -53,8 +53,13 @@ pub struct Meter {
     /// The bench it stands on, `bench-1` if absent.
     pub bench: Option<Spanned<String>>,
     /// The description it speaks: a name (`stillohm protocols list`) or a file.
-    pub protocol: Spanned<String>,
-    /// On a serial line. One of `serial`, `tcp`, `ble` is needed.
+    /// Needed unless it is read by eye.
+    pub protocol: Option<Spanned<String>>,
+    /// Whether it has no port: a person reads it and types its values
+    /// (`stillohm enter`). Then neither `protocol` nor a port is written.
+    #[serde(default)]
+    pub by_eye: bool,
+    /// On a serial line. One of `serial`, `tcp`, `ble` is needed unless it is read by eye.
     pub serial: Option<Spanned<Serial>>,
     /// Behind a TCP port.
     pub tcp: Option<Spanned<Tcp>>,

@@ -214,6 +214,15 @@ impl Field {
         Ok((finish(Got::Value(shown), &said, true)?, said.flags))
     }
 
+    /// Why a frame is refused, in the words of the description where it has some.
+    pub fn why(&self, refused: Refused) -> Option<&str> {
+        let Refused::Rejected(mark, meaning) = refused else {
+            return None;
+        };
+        let table = &self.marks.get(mark)?.table;
+        table.meanings.get(meaning)?.reject.as_deref()
+    }
+
     fn said(&self, frame: &[u8]) -> Result<Said, Refused> {
         let mut said = Said {
             exponent: i32::from(self.exponent),
@@ -239,10 +248,15 @@ impl Field {
                 said.exponent = said.exponent.saturating_add(power as i32);
             }
         }
-        for mark in &self.marks {
-            let meaning = mark.table.look_up(&mark.from, frame)?;
-            said.exponent += i32::from(meaning.exponent) + i32::from(meaning.prefix);
-            said.prefix += meaning.prefix;
+        for (nth, mark) in self.marks.iter().enumerate() {
+            let index = mark.table.look_up(&mark.from, frame)?;
+            let meaning = mark.table.meanings.get(index).ok_or(Refused::NoWord)?;
+            if meaning.reject.is_some() {
+                return Err(Refused::Rejected(nth, index));
+            }
+            let power = i32::from(meaning.exponent) + i32::from(meaning.prefix);
+            said.exponent = said.exponent.saturating_add(power);
+            said.prefix = said.prefix.saturating_add(meaning.prefix);
             said.unit = meaning.unit.unwrap_or(said.unit);
             said.negative |= meaning.negative;
             said.over |= meaning.over;

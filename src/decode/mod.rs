@@ -43,6 +43,10 @@ pub enum Refused {
     #[error("a word is not in its table")]
     NoWord,
     /// A code that the description refuses.
+    /// The places of mark and meaning.
     #[error("the description refuses a frame with this code")]
-    Rejected,
+    Rejected(usize, usize),
 }
+
+#[cfg(test)]
+mod tests;

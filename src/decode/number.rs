@@ -220,7 +220,9 @@ impl TextNumber {
             .ok_or(Refused::DoesNotFit)?;
         let exp = raw.exp.saturating_add(i32::from(suffix.prefix));
         let value = decimal(count, exp)?;
-        let step = decimal(suffix.factor, exp)?;
+        // The finest place that is kept is 10^-15: zeros behind it say nothing.
+        let places = exp.max(i32::from(EXP_MIN));
+        let step = decimal(suffix.factor, places)?;
         let shown = Shown {
             value,
             unit,

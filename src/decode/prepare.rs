@@ -10,6 +10,8 @@ pub enum Prepare {
     Check(Check),
     /// Bytes that must be so.
     Constant(i32, Vec<u8>),
+    /// So many fields between separators, no more and no fewer.
+    Fields(u8, usize),
     /// Combined with a key that repeats, from a place on.
     Xor(i32, Vec<u8>),
     /// Added to modulo 256, from a place on.
@@ -52,6 +54,12 @@ pub fn prepare(
                     return Err("bytes that never change have changed");
                 }
             }
+            Prepare::Fields(separator, count) => {
+                let bytes = if moved { scratch.as_slice() } else { frame };
+                if bytes.split(|b| b == separator).count() != *count {
+                    return Err("another number of fields than a line has");
+                }
+            }
             step => {
                 if !moved {
                     scratch.clear();
@@ -70,7 +78,7 @@ fn transform(step: &Prepare, bytes: &mut Vec<u8>) -> Result<(), &'static str> {
         place(bytes, at).map_err(|_| "the frame is shorter than a place in it")
     };
     match step {
-        Prepare::Check(_) | Prepare::Constant(..) => {}
+        Prepare::Check(_) | Prepare::Constant(..) | Prepare::Fields(..) => {}
         Prepare::Xor(at, key) => {
             let at = from(bytes, *at)?;
             for (byte, key) in bytes[at..].iter_mut().zip(key.iter().cycle()) {

@@ -32,7 +32,7 @@ pub struct Table {
 }
 
 /// What a code means.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub struct Meaning {
     /// A power of ten.
     pub exponent: i8,
@@ -50,8 +50,8 @@ pub struct Meaning {
     pub flags: Flags,
     /// The range's full scale.
     pub full_scale: Option<Decimal>,
-    /// Such a frame is refused.
-    pub reject: bool,
+    /// Why such a frame is refused.
+    pub reject: Option<Box<str>>,
 }
 
 impl Code {
@@ -64,22 +64,17 @@ impl Code {
 }
 
 impl Table {
-    /// What the code of this frame means.
+    /// The index of what the code of this frame means.
     ///
     /// # Errors
-    /// The code is not in the table, or means that the frame is refused.
-    pub fn look_up(&self, code: &Code, frame: &[u8]) -> Result<&Meaning, Refused> {
-        let found = match code {
-            Code::Int(int) => self.number(int.read(frame)?)?,
-            Code::Bits(bits) => self.number(Code::bits(frame, bits)?)?,
-            Code::Word(at, length) => self.word(slice(frame, *at, *length)?)?,
-            Code::Field(place) => self.word(place.of(frame)?)?,
-        };
-        let meaning = self.meanings.get(found).ok_or(Refused::NoWord)?;
-        if meaning.reject {
-            return Err(Refused::Rejected);
+    /// The code is not in the table.
+    pub fn look_up(&self, code: &Code, frame: &[u8]) -> Result<usize, Refused> {
+        match code {
+            Code::Int(int) => self.number(int.read(frame)?),
+            Code::Bits(bits) => self.number(Code::bits(frame, bits)?),
+            Code::Word(at, length) => self.word(slice(frame, *at, *length)?),
+            Code::Field(place) => self.word(place.of(frame)?),
         }
-        Ok(meaning)
     }
 
     fn number(&self, code: i64) -> Result<usize, Refused> {

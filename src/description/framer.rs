@@ -62,11 +62,17 @@ impl Framer {
         }
     }
 
-    /// A message went out. On a serial bus what came before it is no answer to it.
-    pub(super) fn asked(&mut self, expect: Option<Expect>, data: &[u8], sink: &mut impl Sink) {
+    /// A message went out, a question or not. On a serial bus what came before it is no answer to it.
+    pub(super) fn asked(
+        &mut self,
+        question: bool,
+        expect: Option<Expect>,
+        data: &[u8],
+        sink: &mut impl Sink,
+    ) {
         match self {
-            Self::Delimited(f) => f.asked(),
-            Self::Silence(f) => f.asked(),
+            Self::Delimited(f) if question => f.asked(sink),
+            Self::Silence(f) if question => f.asked(),
             Self::Rtu(f) => {
                 f.finish(sink);
                 f.rule.asked(expect, data);

@@ -14,6 +14,7 @@ mod message;
 mod plan;
 mod shipped;
 mod stream;
+mod typed;
 
 use core::time::Duration;
 
@@ -27,6 +28,7 @@ pub use check::{Example, Problem, check, examples, run, try_bytes, try_hex};
 pub use plan::Plan;
 pub use shipped::shipped;
 pub use stream::Stream;
+pub use typed::typed;
 
 /// Why a description is refused.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -83,3 +85,8 @@ pub enum Heard<'a> {
         bytes: &'a [u8],
     },
 }
+
+#[cfg(test)]
+mod reference_tests;
+#[cfg(test)]
+mod stream_tests;

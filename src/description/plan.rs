@@ -9,7 +9,7 @@ use crate::text::Text;
 
 use super::framer::{Bus, Framer};
 use super::message::{self, Data, Message};
-use super::{DescriptionError, Request, compile};
+use super::{DescriptionError, Request, When, compile};
 
 /// A compiled description.
 #[derive(Debug)]
@@ -97,6 +97,16 @@ impl Plan {
         }
         let index = if alike.0 == 1 { alike.1 } else { None };
         (index, expect)
+    }
+
+    /// Whether what went out waits for an answer. A message that the description
+    /// does not know is taken for a question if it asks any.
+    pub(super) fn is_question(&self, message: Option<usize>) -> bool {
+        let poll = |m: &Message| matches!(m.when, When::Poll { .. });
+        match message.and_then(|index| self.messages.get(index)) {
+            Some(message) => poll(message),
+            None => self.messages.iter().any(poll),
+        }
     }
 
     /// Whether the stream can say that a display is held (any flag that means "not now").

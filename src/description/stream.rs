@@ -97,9 +97,10 @@ impl Stream {
     /// A message went out; an answer is expected.
     pub fn sent(&mut self, at: Stamp, data: &[u8]) {
         let (asked, expect) = self.plan.asked(data);
+        let question = self.plan.is_question(asked);
         let meter = self.desk.meter();
         let mut cut_off = CutOff(&mut self.late, meter);
-        self.framer.asked(expect, data, &mut cut_off);
+        self.framer.asked(question, expect, data, &mut cut_off);
         self.late_at = at;
         self.desk.asked = asked;
         self.desk.unit = expect.map(|e| e.unit);
@@ -278,7 +279,10 @@ impl Desk {
                     flags,
                 }),
                 Err(refused) => {
-                    self.say(refused);
+                    match reading.field.why(refused) {
+                        Some(why) => self.say(why),
+                        None => self.say(refused),
+                    }
                     return Err(Some(meter));
                 }
             }

@@ -21,6 +21,7 @@ use std::path::Path;
 
 #[cfg(test)]
 pub(crate) mod double;
+pub mod reserve;
 
 /// Where log and captures live.
 pub trait Disk: Clone + Send + Sync {

@@ -60,10 +60,17 @@ impl Delimited {
         self.state = State::Half(false);
     }
 
-    /// A request went out: if nothing was heard since the opening, what comes now begins a frame.
-    pub fn asked(&mut self) {
+    /// A question went out, to a meter that speaks only when asked: if nothing
+    /// was heard since the opening, what comes now begins a frame. What an
+    /// answer cut short left behind is refused up to the next end, since
+    /// joined to the next answer it would read as another number.
+    pub fn asked(&mut self, sink: &mut impl Sink) {
         if self.state == State::Half(false) {
             self.state = State::Whole;
+        } else if self.state == State::Whole && !blank(&self.held) {
+            sink.cut(Cut::Bad(UNENDED, &self.held));
+            self.held.clear();
+            self.state = State::Discard;
         }
     }
 

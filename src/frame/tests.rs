@@ -194,11 +194,11 @@ fn half_a_line_after_an_opening_is_refused_with_its_reason() {
     check(framer.clone(), b"3.4\r\n12.3\n", &[&half, "12.3"]);
     let mut asked = lines(8);
     asked.restart();
-    asked.asked();
+    asked.asked(&mut Seen::default());
     check(Any::Delimited(asked.clone()), b"12.3\n", &["12.3"]);
     asked.restart();
     asked.push(b"9", &mut Seen::default());
-    asked.asked();
+    asked.asked(&mut Seen::default());
     let half = format!("bad 912.3: {HALF}");
     check(Any::Delimited(asked), b"12.3\n", &[&half]);
 }

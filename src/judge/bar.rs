@@ -6,7 +6,7 @@
 //! the best one a fail.
 
 use super::uncertainty::{Reading, of_reading};
-use super::words::{Ohm, Terms, brief, hundredth, minus, plus};
+use super::words::{In, Ohm, Terms, brief, hundredth, minus, plus};
 use super::{Case, correction, profile};
 use crate::quantity::{Celsius, Decimal};
 
@@ -32,7 +32,12 @@ enum Factor {
     /// As read.
     One,
     /// At a known temperature.
-    Known { at: Celsius, by: f64 },
+    Known {
+        at: Celsius,
+        by: f64,
+        /// Said of the factor where the insulation is not known.
+        kind: &'static str,
+    },
     /// At a temperature that is assumed to lie between two.
     Assumed { worst: f64, best: f64 },
 }
@@ -57,6 +62,8 @@ pub(super) struct Brought {
     pub(super) judged: Decimal,
     /// U of it.
     pub(super) u: Decimal,
+    /// Whether U rests on a configured accuracy.
+    configured: bool,
     /// Where it stands.
     pub(super) stand: Stand,
     /// Whether it is below a tenth of the minimum: no hold will mend that (own).
@@ -108,7 +115,7 @@ impl Bar {
         resolution: Decimal,
         full_scale: Option<Decimal>,
     ) -> Brought {
-        let (u_meter, _) = of_reading(
+        let (u_meter, configured) = of_reading(
             case.meter,
             value,
             resolution,
@@ -151,6 +158,7 @@ impl Bar {
         Brought {
             judged,
             u,
+            configured,
             stand,
             hopeless,
         }
@@ -188,12 +196,12 @@ impl Bar {
     }
 
     /// The terms of a value that was brought.
-    pub(super) fn terms(&self, case: &Case<'_>, terms: &mut Terms, brought: &Brought) {
+    pub(super) fn terms(&self, terms: &mut Terms, brought: &Brought) {
         match self.factor {
             Factor::One => {}
-            Factor::Known { at, by } => {
+            Factor::Known { at, by, kind } => {
                 terms.term(format_args!(
-                    "at 40 °C {} (read at {} °C, × {})",
+                    "at 40 °C {} (read at {} °C, × {}{kind})",
                     Ohm(brought.judged),
                     at.0,
                     brief(by)
@@ -205,10 +213,10 @@ impl Bar {
                 brief(best)
             )),
         }
-        terms.term(format_args!("U {} (k = 2", Ohm(brought.u)));
-        if case.meter.accuracy.is_empty() {
+        terms.term(format_args!("U {} (k = 2", Ohm(brief(brought.u.to_f64()))));
+        if !brought.configured {
             terms.more(format_args!(
-                "; the meter's accuracy is not configured: 30 % of reading"
+                "; the meter's accuracy is not configured for it: 30 % of reading"
             ));
         }
         terms.more(format_args!(")"));
@@ -218,8 +226,8 @@ impl Bar {
     /// The minimum with its source.
     pub(super) fn minimum_term(&self, terms: &mut Terms) {
         terms.term(format_args!(
-            "minimum {} ({}); guarded",
-            Ohm(self.minimum),
+            "minimum {} MΩ ({}); guarded",
+            In(self.minimum, 6),
             self.source
         ));
     }
@@ -235,6 +243,10 @@ impl Factor {
             Some(at) => Self::Known {
                 at,
                 by: correction::careful(kind, at),
+                kind: match kind {
+                    Some(_) => "",
+                    None => ", the smaller factor, since the kind of insulation is not known",
+                },
             },
             None => Self::Assumed {
                 worst: correction::careful(kind, correction::COLDEST),

@@ -98,7 +98,7 @@ fn value(
     let brought = bar.bring(case, shown.value, shown.resolution, shown.full_scale);
     judgement.judged_ohms = Some(brought.judged);
     judgement.uncertainty_ohms = Some(brought.u);
-    bar.terms(case, terms, &brought);
+    bar.terms(terms, &brought);
     let below = below_finding(case, bar);
     if hold && early(case, bar) {
         match brought.stand {
@@ -159,7 +159,7 @@ fn over(
         .map_or(Decimal::one(0), |r| r.max(Decimal::one(0)));
     let brought = bar.bring(case, full_scale, resolution, Some(full_scale));
     judgement.uncertainty_ohms = Some(brought.u);
-    bar.terms(case, terms, &brought);
+    bar.terms(terms, &brought);
     match brought.stand {
         Stand::Above => cleared(case, terms, bar, Finding::AboveRange, true),
         // Nothing above 0.5 megohm is judged without a profile; below it, over-range says nothing.
@@ -197,7 +197,7 @@ fn pulled_down(
     let brought = bar.bring(case, last.value, last.resolution, last.full_scale);
     judgement.judged_ohms = Some(brought.judged);
     judgement.uncertainty_ohms = Some(brought.u);
-    bar.terms(case, terms, &brought);
+    bar.terms(terms, &brought);
     if bar.under_with_u(case, last.value, last.resolution) {
         (Verdict::Fail, Some(below_finding(case, bar)))
     } else {
@@ -254,13 +254,14 @@ fn cleared(case: &Case<'_>, terms: &mut Terms, bar: &Bar, best: Finding, over: b
     (Verdict::Pass, Some(best))
 }
 
-/// An ohmmeter shows contact at a second lead of the winding; only a tester,
-/// which cannot read a winding, may have it attested.
+/// An ohmmeter shows contact at a second lead of the winding; only an
+/// insulation test, which cannot read a winding, or a meter that reads
+/// insulation alone may have it attested.
 fn contact_shown(case: &Case<'_>) -> bool {
     match case.around.contact {
         Contact::SecondLead => true,
         Contact::Attested => {
-            case.point.test == Test::Insulation || case.meter.measures(Measures::Insulation)
+            case.point.test == Test::Insulation || !case.meter.measures(Measures::Ohms)
         }
         Contact::Unproven => false,
     }
@@ -347,7 +348,7 @@ pub(super) const fn aborted(why: Abort) -> &'static str {
 fn what_to_do(terms: &mut Terms, verdict: Verdict, finding: Option<Finding>) {
     let words = match (verdict, finding) {
         (Verdict::Fail, _) => {
-            "do not energize; dry or clean it and measure again, part the cable from the motor to see which it is"
+            "do not energize; disconnect the cable to see whether it or the motor is at fault, dry or clean it and measure again"
         }
         (Verdict::Undecided, Some(Finding::LeadsUnproven)) => "join the clips",
         (Verdict::Undecided, Some(Finding::ContactUnproven)) => {

@@ -163,17 +163,21 @@ fn is_ours(point: &PointResult) -> bool {
     )
 }
 
-/// Mixed leads are not two faults, and an open thermal switch is not an open
-/// winding: the set then speaks for its three values.
+/// Mixed leads are not two faults, an open thermal switch is not an open
+/// winding, and what no motor can read is a slipped clip: where the set says
+/// so, it speaks for its three values. They are never cleared by it.
 fn explained_by_set(points: &[PointResult], point: &PointResult) -> bool {
-    point.point.test == Test::Winding
-        && matches!(point.point.name.as_str(), "main" | "start" | "total")
-        && set_of(points).is_some_and(|set| {
-            set.verdict() == Some(Verdict::Undecided)
-                && (set.finding() == Some(Finding::LeadsMixed)
-                    || (set.finding() == Some(Finding::Open)
-                        && point.finding() == Some(Finding::Open)))
-        })
+    let of_set = point.point.test == Test::Winding
+        && matches!(
+            point.point.name.as_str(),
+            "main" | "start" | "total" | "line_12" | "line_23" | "line_31"
+        );
+    let set = set_of(points).filter(|set| set.verdict() == Some(Verdict::Undecided));
+    match set.and_then(PointResult::finding) {
+        Some(Finding::LeadsMixed) => of_set,
+        Some(Finding::Open) => of_set && point.finding() == Some(Finding::Open),
+        _ => false,
+    }
 }
 
 /// Whether a job is incomplete while this is not judged. `total` has no limits

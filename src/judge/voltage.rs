@@ -115,9 +115,11 @@ fn band(profile: Option<&str>, rated_v: Option<Volts>) -> Option<f64> {
 /// Whether the test voltage is not the planned one: outside 0.9 to 1.25 of it
 /// is `wrong_test_voltage`, above `max_test_v` is `test_forbidden`.
 pub fn check_test_voltage(planned: Volts, measured: Volts, motor: &Motor) -> Option<Finding> {
+    // Some testers put the negative pole on the winding.
+    let measured = measured.0.abs();
     // Written so that a voltage that is no number is not the planned one.
-    let within = measured.0 >= LEAST * planned.0 && measured.0 <= MOST * planned.0;
-    if motor.max_test_v.is_some_and(|most| measured.0 > most.0) {
+    let within = measured >= LEAST * planned.0 && measured <= MOST * planned.0;
+    if motor.max_test_v.is_some_and(|most| measured > most.0) {
         Some(Finding::TestForbidden)
     } else if within {
         None

@@ -12,7 +12,7 @@ use super::ground::{aborted, far_below_zero};
 use super::leads::null_of;
 use super::uncertainty::{Reading, Uncertainty, of_difference, of_reading};
 use super::words::{BLOCKED, In, Ohm, Terms, brief, hundredth, minus, plus, trimmed};
-use super::{Case, Judgement, Null};
+use super::{Case, Judgement, LeadProof, Null};
 use crate::limits::{MeasuredAt, Range};
 use crate::quantity::{Celsius, Decimal, Shown, Unit};
 use crate::reading::{Flags, Method, Outcome};
@@ -325,6 +325,11 @@ fn over(
     }
     if !limits.is_empty() {
         terms.term(format_args!("limits {}", Limits(limits)));
+    }
+    if case.around.leads == LeadProof::Unproven {
+        terms.term(format_args!(
+            "the leads are not proven: join the clips, a broken lead reads the same"
+        ));
     }
     // What must be there in any motor of a default sheet needs no limits to be open.
     let must_conduct = of_winding

@@ -36,7 +36,7 @@ pub struct Log<D: Disk> {
     dir: PathBuf,
     /// The newest file's name; the next row goes into it or a later one.
     newest: Option<FileName>,
-    /// The newest file, once it is written to.
+    /// The newest file; none while a new one is needed.
     file: Option<D::File>,
     /// The newest file was found damaged or a later month begins: a new one is needed.
     begin_new: bool,
@@ -71,16 +71,25 @@ pub enum LogError {
     },
 }
 
-fn hint(source: &io::Error) -> &'static str {
-    match source.kind() {
-        io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => {
-            "; make room on the disk, then start again"
+impl LogError {
+    /// Whether the disk is full: then the reserve may be given back.
+    pub fn disk_full(&self) -> bool {
+        matches!(self, Self::Io { cause, .. } if crate::disk::reserve::full(cause))
+    }
+}
+
+/// What a spreadsheet that has the file open answers on Windows (ERROR_SHARING_VIOLATION).
+const HELD_OPEN: i32 = 32;
+
+fn hint(cause: &io::Error) -> &'static str {
+    let held_open = cfg!(windows) && cause.raw_os_error() == Some(HELD_OPEN);
+    match cause.kind() {
+        _ if held_open => {
+            "; a spreadsheet or another program has it open: close it there, then start again"
         }
-        io::ErrorKind::PermissionDenied if cfg!(windows) => {
-            "; close the file if a spreadsheet has it open, then start again"
-        }
+        _ if crate::disk::reserve::full(cause) => "; make room on the disk, then start again",
         io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem => {
-            "; the folder must be writable for this user"
+            "; the folder and its files must be writable for this user"
         }
         _ => "",
     }
@@ -163,13 +172,7 @@ impl<D: Disk> Log<D> {
     fn file_for(&mut self, row: &Row) -> Result<(), LogError> {
         let month = row.recorded_at.month();
         let wanted = match &self.newest {
-            Some(newest) if month <= newest.month && !self.begin_new => {
-                if self.file.is_none() {
-                    let path = self.dir.join(newest.to_string());
-                    self.file = Some(self.disk.open(&path).map_err(io_error("open", &path))?);
-                }
-                return Ok(());
-            }
+            Some(newest) if month <= newest.month && !self.begin_new => return Ok(()),
             Some(newest) if month <= newest.month => FileName {
                 month: newest.month.clone(),
                 part: newest.part + 1,

@@ -13,16 +13,19 @@ use std::path::{Path, PathBuf};
 
 use serde::Deserialize;
 
-use super::cells::cells;
+use super::cells::{cells, recorded};
 use super::chain::{self, Chain, LastRow};
 use super::files::{self, FileName};
 use super::{Log, LogError, io_error};
 use crate::disk::Disk;
-use crate::row::Recorded;
 use crate::stamp::Wall;
 
 /// How much of a file's end is read at start, and the most that is moved aside.
 pub const TAIL: u64 = 1024 * 1024;
+
+/// The last capture is looked for in so many rows from the end; a run's first
+/// row names it.
+const NAMED_WITHIN: usize = 1000;
 
 /// What was found at opening.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -97,12 +100,21 @@ impl<D: Disk> Log<D> {
             last_month: files.last().map(|f| f.month.clone()),
             ..recent(&disk, dir, &files)?
         };
+        let begin_new = matches!(tail.state, TailState::Damaged(_));
+        // Opened now, so that a file that cannot be written stops the start and not the first row.
+        let file = match files.last().filter(|_| !begin_new) {
+            Some(newest) => {
+                let path = dir.join(newest.to_string());
+                Some(disk.open(&path).map_err(io_error("open", &path))?)
+            }
+            None => None,
+        };
         let log = Self {
             disk,
             dir: dir.to_owned(),
             newest: files.last().cloned(),
-            file: None,
-            begin_new: matches!(tail.state, TailState::Damaged(_)),
+            file,
+            begin_new,
             headless,
             new_name: false,
             next_seq: tail.next_seq,
@@ -191,7 +203,7 @@ pub(super) fn whole_row(bytes: &[u8]) -> bool {
     let Some((end, _)) = chain::next_end(bytes, 0) else {
         return false;
     };
-    core::str::from_utf8(&bytes[..end]).is_ok_and(|line| Recorded::from_line(line).is_ok())
+    recorded(&bytes[..end]).is_ok()
 }
 
 /// Copies what follows `from` to `torn/`, then cuts it off.
@@ -293,9 +305,10 @@ fn log_id<D: Disk>(disk: &D, dir: &Path, files: &[FileName]) -> Result<Option<St
     };
     let path = dir.join(first.to_string());
     let bytes = disk.read(&path, 0, TAIL).map_err(io_error("read", &path))?;
-    Ok(rows(&bytes).find_map(|line| {
-        let recorded = Recorded::from_line(core::str::from_utf8(line).ok()?).ok()?;
-        let note: RunNote = serde_json::from_str(&recorded.row.note).ok()?;
+    let starts = |line: &&[u8]| cells(line).nth(2).is_some_and(|event| event == "run_start");
+    Ok(rows(&bytes).filter(starts).find_map(|line| {
+        let row = recorded(line).ok()?;
+        let note: RunNote = serde_json::from_str(&row.row.note).ok()?;
         Some(note.log_id)
     }))
 }
@@ -314,9 +327,9 @@ fn recent<D: Disk>(disk: &D, dir: &Path, files: &[FileName]) -> Result<OpenedLog
             follow_job(line, &mut jobs);
             lines.push(line);
         }
-        let named = lines.iter().rev().find_map(|line| {
-            let recorded = Recorded::from_line(core::str::from_utf8(line).ok()?).ok()?;
-            Some(recorded.row.capture).filter(|c| !c.is_empty())
+        let named = lines.iter().rev().take(NAMED_WITHIN).find_map(|line| {
+            let row = recorded(line).ok()?;
+            Some(row.row.capture).filter(|c| !c.is_empty())
         });
         last_capture = named.or(last_capture);
     }

@@ -58,8 +58,7 @@ pub(super) fn read(disk: &Double) -> Vec<Recorded> {
         let mut at = 0;
         while at < body.len() {
             let (end, next) = super::chain::holding(body, at, &chain).expect("a row that holds");
-            let line = core::str::from_utf8(&body[at..end]).expect("text");
-            rows.push(Recorded::from_line(line).expect("a row"));
+            rows.push(super::cells::recorded(&body[at..end]).expect("a row"));
             (at, chain) = (end, next);
         }
     }
@@ -373,6 +372,7 @@ fn jobs_without_an_end_and_the_log_id_are_found_again() {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
     #[test]
     fn whatever_crashes_in_a_row_nothing_acknowledged_is_lost(runs in prop::collection::vec((1u64..12, 0usize..900, 0u8..4, prop::collection::vec("[a-z\",\n]{0,12}", 1..5)), 1..6)) {
         let mut disk = Double::default();

@@ -8,6 +8,7 @@ use std::path::Path;
 
 use serde::Serialize;
 
+use super::cells;
 use super::chain::{self, Chain, DIGITS};
 use super::files::{self, FileName};
 use super::open::{TAIL, whole_row};
@@ -33,6 +34,39 @@ pub struct LogReport {
     pub remarks: Vec<String>,
 }
 
+/// A row and its chain, kept elsewhere: `SEQ:CHAIN` as reports and labels print it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Expect {
+    /// The row's number.
+    pub seq: u64,
+    /// Its chain.
+    pub chain: Chain,
+}
+
+/// Why a text is not an [`Expect`].
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("expected SEQ:CHAIN, a row's number and its 32 hexadecimal digits, found {found:?}")]
+pub struct ExpectError {
+    /// What stands there.
+    pub found: String,
+}
+
+impl core::str::FromStr for Expect {
+    type Err = ExpectError;
+
+    fn from_str(text: &str) -> Result<Self, ExpectError> {
+        let wrong = || ExpectError {
+            found: text.to_owned(),
+        };
+        let (seq, chain) = text.trim().split_once(':').ok_or_else(wrong)?;
+        let chain = chain.to_ascii_lowercase();
+        match (seq.parse(), Chain::parse(chain.as_bytes())) {
+            (Ok(seq), Some(chain)) => Ok(Self { seq, chain }),
+            _ => Err(wrong()),
+        }
+    }
+}
+
 /// A row that is not as it was written.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct BadRow {
@@ -51,7 +85,7 @@ pub struct BadRow {
 pub fn verify<D: Disk>(
     disk: &D,
     dir: &Path,
-    expect: Option<(u64, &str)>,
+    expect: Option<Expect>,
     each: &mut impl FnMut(&Recorded),
 ) -> Result<LogReport, LogError> {
     let mut report = LogReport::default();
@@ -69,7 +103,7 @@ pub fn verify<D: Disk>(
             newest: n + 1 == names.len(),
         };
         let bad = file.check(&mut report, &mut chain, &mut |recorded| {
-            if expect.is_some_and(|(seq, _)| seq == recorded.seq) {
+            if expect.is_some_and(|e| e.seq == recorded.seq) {
                 expected_chain = Some(recorded.chain.clone());
             }
             each(recorded);
@@ -80,9 +114,9 @@ pub fn verify<D: Disk>(
         }
     }
     report.last = (report.rows > 0).then(|| format!("{}:{chain}", report.rows));
-    if let (Some((seq, wanted)), None) = (expect, &report.first_bad) {
+    if let (Some(Expect { seq, chain: wanted }), None) = (expect, &report.first_bad) {
         match expected_chain {
-            Some(found) if found == wanted => {
+            Some(found) if found == wanted.as_str() => {
                 report.remarks.push(format!("row {seq} has the chain that was expected"));
             }
             Some(found) => report.failures.push(format!(
@@ -154,8 +188,8 @@ impl Checked<'_> {
 
     /// A row whose chain holds must still read, carry its number and belong in this month.
     fn read(&self, line: &[u8], seq: u64) -> Result<Recorded, String> {
-        let text = core::str::from_utf8(line).map_err(|_| String::from("it is not UTF-8"))?;
-        let recorded = Recorded::from_line(text).map_err(|e| e.to_string())?;
+        core::str::from_utf8(line).map_err(|_| String::from("it is not UTF-8"))?;
+        let recorded = cells::recorded(line).map_err(|e| e.to_string())?;
         if recorded.seq != seq {
             return Err(format!("expected the number {seq}, found {}", recorded.seq));
         }

@@ -3,12 +3,12 @@
 
 use super::files::header;
 use super::tests::{NOTES, dir, file, logged, row};
-use super::verify::{LogReport, verify};
+use super::verify::{Expect, LogReport, verify};
 use super::{Log, chain};
 use crate::disk::Disk as _;
 use crate::disk::double::{Crash, Double};
 
-fn report(disk: &Double, expect: Option<(u64, &str)>) -> LogReport {
+fn report(disk: &Double, expect: Option<Expect>) -> LogReport {
     verify(disk, &dir(), expect, &mut |_| {}).expect("reads")
 }
 
@@ -189,12 +189,28 @@ fn a_changed_last_row_is_named_even_after_it_was_moved_aside() {
 #[test]
 fn an_expected_row_shows_a_cut_end_and_a_rewritten_log() {
     let (disk, recorded) = logged(&NOTES);
-    let chain = recorded[2].chain.as_str();
-    assert_eq!(report(&disk, Some((3, chain))).failures, [""; 0]);
+    let third: Expect = format!("3:{}", recorded[2].chain)
+        .parse()
+        .expect("SEQ:CHAIN");
+    assert_eq!(report(&disk, Some(third)).failures, [""; 0]);
     let (other, _) = logged(&["another", "log", "of", "4 rows"]);
-    assert!(report(&other, Some((3, chain))).failures[0].contains("row 3: expected the chain"));
+    assert!(report(&other, Some(third)).failures[0].contains("row 3: expected the chain"));
     let (short, _) = logged(&NOTES[..2]);
-    assert!(report(&short, Some((3, chain))).failures[0].contains("the log's end was cut off"));
+    assert!(report(&short, Some(third)).failures[0].contains("the log's end was cut off"));
+}
+
+#[test]
+fn what_is_not_seq_and_chain_is_refused() {
+    for text in [
+        "",
+        "3",
+        "3:",
+        "x:00000000000000000000000000000000",
+        "3:0000",
+    ] {
+        let said = text.parse::<Expect>().expect_err(text).to_string();
+        assert!(said.contains("SEQ:CHAIN"), "{said}");
+    }
 }
 
 #[test]

@@ -10,7 +10,7 @@ use crate::capture::pcapng::{Fault, Pcapng};
 use crate::disk::Disk;
 use crate::input::Finished;
 use crate::log::LogError;
-use crate::log::verify::{self, LogReport};
+use crate::log::verify::{self, Expect, LogReport};
 use crate::row::{Event, Recorded};
 
 /// What was found in log and captures.
@@ -59,11 +59,7 @@ struct NamesCapture {
 ///
 /// # Errors
 /// The disk refuses.
-pub fn verify<D: Disk>(
-    disk: &D,
-    data: &Path,
-    expect: Option<(u64, &str)>,
-) -> Result<Report, LogError> {
+pub fn verify<D: Disk>(disk: &D, data: &Path, expect: Option<Expect>) -> Result<Report, LogError> {
     let mut named: BTreeMap<String, Named> = BTreeMap::new();
     let mut before: Option<String> = None;
     let log = verify::verify(disk, &data.join("log"), expect, &mut |recorded| {

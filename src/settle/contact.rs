@@ -121,11 +121,6 @@ impl Contact {
         (self.window.dwell(), self.need, self.window.hindrance())
     }
 
-    /// Usual step from reading to reading, in counts.
-    pub(super) fn noise(&self) -> f64 {
-        self.step
-    }
-
     /// Spread of the last plateau in base units.
     pub(super) fn spread(&self) -> Ohms {
         Ohms(self.spread)
@@ -239,7 +234,7 @@ impl Contact {
             self.begin(Phase::Open);
         }
         let said = match self.clips_on {
-            Some(on) => at.since(on).max(Duration::ZERO) >= spec.open_hold,
+            Some(on) => at.since(on) >= spec.open_hold,
             None => spec.open_is_verdict && !self.open_done,
         };
         let counted = self.open.dwell - self.open.counted_from;

@@ -9,6 +9,7 @@ use crate::quantity::{Decimal, Ohms, Shown, Volts};
 use crate::reading::{Abort, Got, Method, Outcome, Sample, Take};
 use crate::stamp::Stamp;
 
+use super::ramp::Ramp;
 use super::{Hold, Reset, rules};
 
 /// Where a press of the test button stands.
@@ -31,23 +32,6 @@ pub(super) enum Press {
     LetGo,
     /// The tester cannot hold its voltage; waits for release.
     PulledDown,
-}
-
-/// Voltages kept: 4 s at two a second.
-const PAST: usize = 8;
-
-/// Where the voltage stays: for a ramp that stalls.
-#[derive(Clone, Copy, Debug, Default)]
-struct Ramp {
-    /// Since when at least a tenth of the nominal voltage is on.
-    since: Option<Stamp>,
-    /// Voltages of the last seconds, one each half second, newest first.
-    past: [(Stamp, f64); PAST],
-    used: usize,
-    /// The least voltage before it rose, and the most since.
-    least: f64,
-    most: f64,
-    most_at: Stamp,
 }
 
 /// One meter's hold.
@@ -254,10 +238,7 @@ impl Holding {
             return self.running(at, sample, volts, spec);
         }
         if volts < rules::PRESSED * nominal {
-            self.ramp = Ramp {
-                least: volts,
-                ..Ramp::default()
-            };
+            self.ramp = Ramp::from(volts);
             self.reached = volts;
             return None;
         }
@@ -497,50 +478,6 @@ impl Holding {
             temperature: sample.and_then(|s| s.temperature),
             flags: sample.map(|s| s.flags).unwrap_or_default(),
         }
-    }
-}
-
-impl Ramp {
-    /// Keeps a voltage, at most two a second.
-    fn keep(&mut self, at: Stamp, volts: f64, noise: f64) {
-        if volts > self.most + noise {
-            (self.most, self.most_at) = (volts, at);
-        }
-        if self.used > 0 && at.since(self.past[0].0) < Duration::from_millis(450) {
-            return;
-        }
-        self.past.copy_within(0..PAST - 1, 1);
-        self.past[0] = (at, volts);
-        self.used = (self.used + 1).min(PAST);
-    }
-
-    /// Least and most of the last `seconds`, `volts` included.
-    fn span(&self, at: Stamp, seconds: f64, volts: f64) -> (f64, f64) {
-        self.past[..self.used]
-            .iter()
-            .take_while(|(then, _)| at.since(*then).as_secs_f64() <= seconds)
-            .fold((volts, volts), |(least, most), (_, volts)| {
-                (least.min(*volts), most.max(*volts))
-            })
-    }
-
-    /// The voltage about `seconds` ago, or the oldest kept.
-    fn before(&self, at: Stamp, seconds: f64) -> f64 {
-        let kept = &self.past[..self.used];
-        kept.iter()
-            .find(|(then, _)| at.since(*then).as_secs_f64() >= seconds)
-            .or(kept.last())
-            .map_or(0.0, |(_, volts)| *volts)
-    }
-
-    /// Since when the voltage has been within 3 % of `volts`, if for 2 s.
-    fn steady(&self, at: Stamp, volts: f64) -> Option<Stamp> {
-        let kept = &self.past[..self.used];
-        let near = kept
-            .iter()
-            .take_while(|(_, past)| (past - volts).abs() <= 0.03 * volts)
-            .last()?;
-        (at.since(near.0).as_secs_f64() >= 2.0).then_some(near.0)
     }
 }
 

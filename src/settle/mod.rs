@@ -18,9 +18,13 @@ use window::Hindrance;
 mod contact;
 mod hold;
 mod pace;
+mod ramp;
 mod rules;
 mod why;
 mod window;
+
+#[cfg(test)]
+mod tests;
 
 pub use why::Why;
 

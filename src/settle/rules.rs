@@ -49,6 +49,13 @@ pub(super) const JUMP_STEPS: f64 = 6.0;
 pub(super) const DRIFT_SLACK: f64 = 1.8;
 /// Drift with its own doubt must stay under this multiple of the limit.
 pub(super) const DRIFT_DOUBT: f64 = 4.0;
+/// Largest less smallest, in counts, of a display that stands still: what a
+/// value between two digits shows with a little noise.
+pub(super) const STILL_COUNTS: f64 = 2.0;
+/// Readings after which chance does not look like that.
+pub(super) const STILL_READINGS: f64 = 40.0;
+/// Standing still, drift up to this multiple of the limit: more must not be taken.
+pub(super) const STILL_DRIFT: f64 = 3.0;
 /// Standard errors that count as doubt.
 pub(super) const DOUBT: f64 = 1.6;
 /// The mean may be in doubt by this part of the tolerance (one standard error).
@@ -62,8 +69,6 @@ pub(super) const NO_TAIL: f64 = 0.3;
 pub(super) const TAIL_RATIO: f64 = 0.65;
 /// Nothing that moves by more than this part of the tolerance a second is taken.
 pub(super) const SLOPE_MOST: f64 = 0.5;
-/// The newest third may lie this part of the tolerance off the line.
-pub(super) const BEND: f64 = 0.25;
 /// What is kept must span this many windows to be looked at as a whole.
 pub(super) const LONG_FACTOR: f64 = 1.4;
 /// Over all that is kept, drift up to this multiple of the limit is no curve.
@@ -81,6 +86,8 @@ pub(super) const BEAT_SECONDS: f64 = 4.0;
 pub(super) const BEAT_TOLS: f64 = 5.0;
 /// Crossings of the mean that the window must span: two whole beats.
 pub(super) const BEAT_CROSSINGS: u32 = 4;
+/// The longest half beat may be this many times the shortest.
+pub(super) const BEAT_REGULAR: f64 = 1.8;
 /// The mean may move by this part of the tolerance while the window's length
 /// changes by two fifths.
 pub(super) const BEAT_MEAN: f64 = 0.5;
@@ -118,5 +125,6 @@ pub(super) const GROWTH_POWER: f64 = 4.0;
 /// Test voltages of testers, for one that was set to another than planned (common practice).
 pub(super) const STEPS: [f64; 8] = [50.0, 100.0, 250.0, 500.0, 1000.0, 2500.0, 5000.0, 10000.0];
 /// Amperes from which a tester at a lower step is rather one that is pulled
-/// down: common testers give 1 mA (common practice), half of it is the doubt.
-pub(super) const WEAK_AMPERES: f64 = 0.000_5;
+/// down: common testers give 1 mA (common practice), weak ones less; taking a
+/// lower step for pulled down is the careful error.
+pub(super) const WEAK_AMPERES: f64 = 0.000_2;

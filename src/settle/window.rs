@@ -61,7 +61,6 @@ struct Bin {
     readings: u32,
     dwell: f64,
     sum: f64,
-    squares: f64,
     least: f64,
     most: f64,
 }
@@ -120,11 +119,6 @@ impl Window {
         self.hindrance = Hindrance::Short;
     }
 
-    /// Whether nothing is in it.
-    pub(super) fn is_empty(&self) -> bool {
-        self.used == 0
-    }
-
     /// Seconds of dwell of the plateau so far.
     pub(super) fn dwell(&self) -> f64 {
         self.dwell
@@ -133,17 +127,6 @@ impl Window {
     /// Readings of the plateau so far.
     pub(super) fn readings(&self) -> u32 {
         self.readings
-    }
-
-    /// Largest less smallest of the bins kept, in counts.
-    pub(super) fn spread(&self) -> f64 {
-        let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
-        for back in 0..self.used {
-            let bin = self.bin(back);
-            least = least.min(bin.least);
-            most = most.max(bin.most);
-        }
-        if self.used == 0 { 0.0 } else { most - least }
     }
 
     /// What kept it from being taken when last looked at.
@@ -178,7 +161,8 @@ impl Window {
         self.dwell += dwell;
         self.readings = self.readings.saturating_add(1);
         let bin = &mut self.bins[self.newest];
-        if bin.dwell + 0.5 * dwell <= BIN_SECONDS {
+        // A reading of the same chunk belongs to the same bin, however full.
+        if dwell == 0.0 || bin.dwell + 0.5 * dwell <= BIN_SECONDS {
             bin.add(x, dwell);
             return bin.dwell + 0.5 * dwell > BIN_SECONDS;
         }
@@ -256,7 +240,6 @@ impl Bin {
             readings: 1,
             dwell,
             sum: x,
-            squares: x * x,
             least: x,
             most: x,
         }
@@ -266,7 +249,6 @@ impl Bin {
         self.readings += 1;
         self.dwell += dwell;
         self.sum += x;
-        self.squares += x * x;
         self.least = self.least.min(x);
         self.most = self.most.max(x);
     }
@@ -280,8 +262,6 @@ struct Line {
     mean_doubt: f64,
     /// Standard error of the slope.
     slope_doubt: f64,
-    /// Variance of a bin's mean about the line.
-    variance: f64,
     /// Value of the line at the end.
     end: f64,
 }
@@ -313,7 +293,6 @@ fn line(sum: &Sums) -> Line {
         slope,
         mean_doubt,
         slope_doubt,
-        variance,
         end: mean - slope * (sum.t / n),
     }
 }
@@ -322,7 +301,12 @@ fn line(sum: &Sums) -> Line {
 fn judge(sums: &[Sums], k: usize, need: Need) -> Result<Plateau, Hindrance> {
     let sum = &sums[k];
     let line = line(sum);
-    if line.mean_doubt > rules::MEAN_DOUBT * need.tol {
+    // Within a count of the middle for long enough: rounding, not noise.
+    let still = sum.most - sum.least <= rules::STILL_COUNTS
+        && need.tol >= rules::STILL_COUNTS
+        && sum.readings >= rules::STILL_READINGS
+        && line.slope.abs() <= rules::STILL_DRIFT * need.drift;
+    if !still && line.mean_doubt > rules::MEAN_DOUBT * need.tol {
         let Some(value) = beat(sums, k, line.mean, need) else {
             return Err(Hindrance::Noise(line.mean_doubt));
         };
@@ -334,8 +318,10 @@ fn judge(sums: &[Sums], k: usize, need: Need) -> Result<Plateau, Hindrance> {
             drifting: false,
         });
     }
-    let drift_fits = line.slope.abs() <= rules::DRIFT_SLACK * need.drift
-        && line.slope.abs() + rules::DOUBT * line.slope_doubt <= rules::DRIFT_DOUBT * need.drift;
+    let drift_fits = still
+        || line.slope.abs() <= rules::DRIFT_SLACK * need.drift
+            && line.slope.abs() + rules::DOUBT * line.slope_doubt
+                <= rules::DRIFT_DOUBT * need.drift;
     if let Some(counts) = still_runs(sums, k, need) {
         return Err(Hindrance::Curve(counts));
     }
@@ -344,7 +330,8 @@ fn judge(sums: &[Sums], k: usize, need: Need) -> Result<Plateau, Hindrance> {
         Tail::Swing(counts) => return Err(Hindrance::Swing(counts)),
         Tail::Curve { to_come, ratio } => {
             let ends = ratio <= rules::TAIL_RATIO && to_come <= rules::TO_COME * need.tol;
-            if !ends && !(drift_fits && ratio > rules::TAIL_RATIO) {
+            let straight = ratio > rules::TAIL_RATIO && drift_fits;
+            if !(ends || straight) {
                 return Err(Hindrance::Curve(to_come));
             }
         }
@@ -353,9 +340,6 @@ fn judge(sums: &[Sums], k: usize, need: Need) -> Result<Plateau, Hindrance> {
     }
     if line.slope.abs() > rules::SLOPE_MOST * need.tol + rules::DOUBT * line.slope_doubt {
         return Err(Hindrance::Drift(line.slope));
-    }
-    if let Some(counts) = bends(sums, k, &line, need) {
-        return Err(Hindrance::Swing(counts));
     }
     let drifting = line.slope.abs() * sum.dwell > 1.0;
     Ok(Plateau {
@@ -367,16 +351,6 @@ fn judge(sums: &[Sums], k: usize, need: Need) -> Result<Plateau, Hindrance> {
     })
 }
 
-/// How far the newest third lies from the line's middle, if further than noise
-/// explains: the turn of a swing looks level over a window that spans it.
-fn bends(sums: &[Sums], k: usize, line: &Line, need: Need) -> Option<f64> {
-    let third = &sums[(k / 3).max(1)];
-    let there = line.mean + line.slope * (third.t / third.bins - sums[k].t / sums[k].bins);
-    let away = (third.x / third.bins - there).abs();
-    let noise = rules::DOUBT * (line.variance / third.bins).sqrt();
-    (away > rules::BEND * need.tol + noise.min(rules::BEND * need.tol)).then_some(away)
-}
-
 /// The mean of a regular swing that the window spans more than twice: mains
 /// pickup that beats with the reading rate. The mean must no longer depend on
 /// where the window ends.
@@ -385,15 +359,25 @@ fn beat(sums: &[Sums], k: usize, mean: f64, need: Need) -> Option<f64> {
     if sum.dwell < rules::BEAT_SECONDS || sum.most - sum.least > rules::BEAT_TOLS * need.tol {
         return None;
     }
+    // Between crossings of the mean lie half beats: equally long ones in
+    // pickup, long and short ones in what only wanders.
     let mut crossings = 0;
     let mut above = None;
+    let mut crossed = 0.0;
+    let (mut shortest, mut longest) = (f64::INFINITY, 0.0_f64);
     for pair in sums[..=k].windows(2) {
-        let x = pair[1].x - pair[0].x;
-        let now = Some(x > mean);
-        crossings += u32::from(above.is_some() && above != now);
+        let now = Some(pair[1].x - pair[0].x > mean);
+        if above.is_some() && above != now {
+            if crossings > 0 {
+                shortest = shortest.min(pair[0].dwell - crossed);
+                longest = longest.max(pair[0].dwell - crossed);
+            }
+            crossings += 1;
+            crossed = pair[0].dwell;
+        }
         above = now;
     }
-    if crossings < rules::BEAT_CROSSINGS {
+    if crossings < rules::BEAT_CROSSINGS || longest > rules::BEAT_REGULAR * shortest {
         return None;
     }
     let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);

@@ -5,9 +5,10 @@ use std::net::SocketAddr;
 use std::os::fd::OwnedFd;
 use std::sync::PoisonError;
 
-use bytes::{Bytes, BytesMut};
+use bytes::Bytes;
 use rustix::io::Errno;
 
+use super::blocks::Blocks;
 use super::poll::Schedule;
 use super::tcp::{self, Lookup, Resolved};
 use super::wait::{Key, Poller, Ready, Waker};
@@ -22,10 +23,15 @@ use crate::text::Text;
 /// times out just before its device returns this still makes less than 5 s.
 const RETRY_FIRST: Duration = Duration::from_millis(200);
 const RETRY_MAX: Duration = Duration::from_millis(1500);
+const _: () = assert!(RETRY_MAX.as_millis() + tcp::CONNECT.as_millis() < 5000);
 /// A port that lived this long is tried again at once when lost (own).
 const STABLE: Duration = Duration::from_secs(5);
 /// Bytes that were not taken for this long: the device is stuck (own).
 const STUCK: Duration = Duration::from_secs(3);
+/// A link is looked at this often (own), to see whether it still leads to the
+/// open device: a number of the system, given anew, must not put another
+/// device's values under a meter's name.
+const FOLLOW: Duration = Duration::from_secs(1);
 /// A serial port's buffer in the kernel; when it is full, bytes are dropped
 /// (Linux: `N_TTY_BUF_SIZE` less one).
 const KERNEL_BUFFER: usize = 4095;
@@ -58,6 +64,8 @@ pub(super) struct Link {
     /// Which of several addresses of a host is next.
     turn: usize,
     out: Option<Outgoing>,
+    /// When the link that names the open device is looked at next.
+    follow: Option<Stamp>,
     /// How long nothing was read because the queue was full.
     stalled: Duration,
 }
@@ -102,6 +110,7 @@ impl Link {
             tried: false,
             turn: 0,
             out: None,
+            follow: None,
             stalled: Duration::ZERO,
         }
     }
@@ -114,10 +123,13 @@ impl Link {
             State::Resolving { since, .. } if !self.tried => Some(since.plus(tcp::CONNECT)),
             State::Resolving { .. } => None,
             State::Connecting { until, .. } => Some(*until),
-            State::Open { .. } => match &self.out {
-                Some(out) => Some(out.since.plus(STUCK)),
-                None => self.schedule.deadline(),
-            },
+            State::Open { .. } => {
+                let out = match &self.out {
+                    Some(out) => Some(out.since.plus(STUCK)),
+                    None => self.schedule.deadline(),
+                };
+                [out, self.follow].into_iter().flatten().min()
+            }
         }
     }
 
@@ -134,8 +146,24 @@ impl Link {
         }
     }
 
+    /// What is said when there is no listening any more; nothing if it was not open.
+    pub(super) fn given_up(&self, at: Stamp) -> Option<Input> {
+        let open = matches!(self.state, State::Open { .. });
+        open.then(|| Input {
+            at,
+            what: What::Closed {
+                port: self.id,
+                why: Text::clean("listening ended: the system cannot wait on ports any more"),
+            },
+        })
+    }
+
     /// A deadline came, or a look-up ended.
     pub(super) fn expire(&mut self, cx: &mut Context<'_>) {
+        if self.moved(cx.now) {
+            self.lose(cx, Why::Moved);
+            return self.attempt(cx);
+        }
         match &self.state {
             State::Waiting(at) if *at <= cx.now => self.attempt(cx),
             State::Resolving { lookup, .. } => {
@@ -157,6 +185,19 @@ impl Link {
             },
             State::Never | State::Waiting(_) | State::Connecting { .. } => (),
         }
+    }
+
+    /// Whether the link that was opened leads to another device now.
+    fn moved(&mut self, now: Stamp) -> bool {
+        let (State::Open { fd, .. }, Address::Serial { path, .. }) = (&self.state, &self.address)
+        else {
+            return false;
+        };
+        if self.follow.is_none_or(|at| now < at) {
+            return false;
+        }
+        self.follow = Some(now.plus(FOLLOW));
+        serial::leads_elsewhere(path.as_str(), fd)
     }
 
     /// The descriptor is ready.
@@ -185,8 +226,10 @@ impl Link {
                 }
                 self.pump(cx);
             }
-            State::Never | State::Waiting(_) | State::Resolving { .. } => (),
-            State::Connecting { .. } => (),
+            State::Never
+            | State::Waiting(_)
+            | State::Resolving { .. }
+            | State::Connecting { .. } => (),
         }
     }
 
@@ -253,6 +296,12 @@ impl Link {
         self.state = State::Open { fd, since };
         self.said = None;
         self.stalled = Duration::ZERO;
+        self.follow = match &self.address {
+            Address::Serial { path, .. } if serial::is_link(path.as_str()) => {
+                Some(cx.now.plus(FOLLOW))
+            }
+            _ => None,
+        };
         self.count_tried(cx);
         self.push(cx, What::Opened { port: self.id });
         self.schedule.opened(cx.now);
@@ -415,26 +464,5 @@ impl Link {
 
     fn push(&self, cx: &mut Context<'_>, what: What) {
         cx.round.push(Input { at: cx.now, what });
-    }
-}
-
-/// Blocks that received bytes lie in; a chunk is a piece of one, not a copy.
-pub(super) struct Blocks(BytesMut);
-
-impl Blocks {
-    const BLOCK: usize = 64 * 1024;
-    /// At most this in one read, so that a flood on one port leaves room for the others.
-    const READ: usize = 8 * 1024;
-
-    pub(super) fn new() -> Self {
-        Self(BytesMut::new())
-    }
-
-    fn read(&mut self, fd: &OwnedFd) -> rustix::io::Result<Bytes> {
-        if self.0.len() < Self::READ {
-            self.0 = BytesMut::zeroed(Self::BLOCK);
-        }
-        let count = rustix::io::read(fd, &mut self.0[..Self::READ])?;
-        Ok(self.0.split_to(count).freeze())
     }
 }

@@ -10,6 +10,8 @@ pub mod queue;
 mod why;
 
 #[cfg(unix)]
+mod blocks;
+#[cfg(unix)]
 mod link;
 #[cfg(unix)]
 mod serial;
@@ -30,9 +32,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Condvar, Mutex, PoisonError};
 use std::thread::JoinHandle;
 
-pub use poll::Schedule;
 pub use ports::{PortInfo, list};
-pub use why::Why;
 
 use crate::clock::Clock;
 use crate::description::Request;
@@ -112,6 +112,12 @@ impl Running {
                 .wait_while(left, |left| *left > 0)
                 .unwrap_or_else(PoisonError::into_inner),
         );
+    }
+
+    /// Whether it still listens. Only a failure of the system or a defect here
+    /// ends it early, and then somebody must be told.
+    pub fn listens(&self) -> bool {
+        self.threads.iter().all(|thread| !thread.is_finished())
     }
 
     /// Reads what has arrived, hands it over and closes all ports.

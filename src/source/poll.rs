@@ -19,7 +19,7 @@ const ANSWER_MAX: u32 = 4;
 
 /// The requests of one port and whose turn it is.
 #[derive(Debug)]
-pub struct Schedule {
+pub(super) struct Schedule {
     requests: Vec<Request>,
     /// When each request may go out next, by its place in `requests`.
     due: Vec<Stamp>,
@@ -47,7 +47,7 @@ const NEVER: Stamp = Stamp::from_nanos(u64::MAX);
 
 impl Schedule {
     /// A schedule for a port that is not open yet.
-    pub fn new(requests: Vec<Request>) -> Self {
+    pub(super) fn new(requests: Vec<Request>) -> Self {
         Self {
             due: vec![NEVER; requests.len()],
             requests,
@@ -58,7 +58,7 @@ impl Schedule {
     }
 
     /// The port opened: the start messages go out once, then the polls.
-    pub fn opened(&mut self, at: Stamp) {
+    pub(super) fn opened(&mut self, at: Stamp) {
         self.due.fill(at);
         self.turn = 0;
         self.quiet = Duration::ZERO;
@@ -66,12 +66,12 @@ impl Schedule {
     }
 
     /// The port is gone: nothing goes out until it opens.
-    pub fn closed(&mut self) {
+    pub(super) fn closed(&mut self) {
         self.line = LineState::Closed;
     }
 
     /// Bytes came in.
-    pub fn heard(&mut self, at: Stamp) {
+    pub(super) fn heard(&mut self, at: Stamp) {
         let over = at.plus(self.quiet);
         self.line = match self.line {
             LineState::Closed => LineState::Closed,
@@ -87,7 +87,7 @@ impl Schedule {
     }
 
     /// What goes out now, if anything does. It counts as sent.
-    pub fn next(&mut self, at: Stamp) -> Option<&Request> {
+    pub(super) fn next(&mut self, at: Stamp) -> Option<&Request> {
         match self.line {
             LineState::Closed => return None,
             LineState::Asked { timeout, .. } if at >= timeout => {
@@ -108,7 +108,7 @@ impl Schedule {
     }
 
     /// When [`Schedule::next`] may have something; `None`: not before bytes come or the port opens.
-    pub fn deadline(&self) -> Option<Stamp> {
+    pub(super) fn deadline(&self) -> Option<Stamp> {
         if self.requests.is_empty() {
             return None;
         }

@@ -54,6 +54,19 @@ pub(super) fn before_close(fd: &OwnedFd) {
     _ = tcflush(fd, QueueSelector::OFlush);
 }
 
+/// Whether a path is a link, which may lead elsewhere one day.
+pub(super) fn is_link(path: &str) -> bool {
+    std::fs::symlink_metadata(path).is_ok_and(|found| found.is_symlink())
+}
+
+/// Whether a path leads to a device, and to another one than was opened.
+pub(super) fn leads_elsewhere(path: &str, fd: &OwnedFd) -> bool {
+    match (rustix::fs::stat(path), fstat(fd)) {
+        (Ok(there), Ok(here)) => (there.st_dev, there.st_ino) != (here.st_dev, here.st_ino),
+        _ => false,
+    }
+}
+
 /// Two locks, since programs differ in which one they respect.
 fn hold(fd: &OwnedFd, pseudo: bool) -> Result<(), Why> {
     flock(fd, FlockOperation::NonBlockingLockExclusive).map_err(|error| match error {

@@ -9,7 +9,8 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::JoinHandle;
 
-use super::link::{Blocks, Context, Link};
+use super::blocks::Blocks;
+use super::link::{Context, Link};
 use super::queue::{SendError, Sender};
 use super::wait::{Key, Poller, Ready, Waker, Woken, waker};
 use super::{PortPlan, Stop, Tried};
@@ -92,6 +93,10 @@ impl Listener {
         loop {
             let stopping = self.stop.load(Ordering::Acquire);
             let Some(now) = self.wait(last, stopping, &mut ready) else {
+                let now = self.clock.now();
+                let closed = self.links.iter().filter_map(|link| link.given_up(now));
+                let closed = closed.collect();
+                self.deliver(closed);
                 return;
             };
             last = now;

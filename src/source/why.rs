@@ -6,9 +6,11 @@ use crate::text::Text;
 
 /// Why a port is closed.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Why {
+pub(super) enum Why {
     /// It was open and the device went away.
     Unplugged,
+    /// The link that names it leads to another device now.
+    Moved,
     /// There is no such device.
     Missing,
     /// No device with this USB serial number is plugged in.
@@ -42,7 +44,7 @@ pub enum Why {
 impl Why {
     /// Whether both tell a person the same story, so that the second need not
     /// be said: after "unplugged", "no such device" is no news.
-    pub fn same_story(&self, other: &Self) -> bool {
+    pub(super) fn same_story(&self, other: &Self) -> bool {
         self == other || matches!((self.story(), other.story()), (Some(a), Some(b)) if a == b)
     }
 
@@ -50,7 +52,8 @@ impl Why {
         match self {
             Self::Unplugged | Self::Missing | Self::NoUsb(_) => Some(0),
             Self::Refused | Self::Ended | Self::Unreachable => Some(1),
-            Self::Taken
+            Self::Moved
+            | Self::Taken
             | Self::NotAllowed
             | Self::NotSerial
             | Self::Setting(_)
@@ -63,7 +66,7 @@ impl Why {
     }
 
     /// As words of an input.
-    pub fn text(&self) -> Text {
+    pub(super) fn text(&self) -> Text {
         Text::clean(&self.to_string())
     }
 }
@@ -72,6 +75,7 @@ impl fmt::Display for Why {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Unplugged => write!(f, "unplugged"),
+            Self::Moved => write!(f, "its path leads to another device now"),
             Self::Missing => write!(f, "no such device: is it plugged in?"),
             Self::NoUsb(serial) => write!(
                 f,

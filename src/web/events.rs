@@ -10,6 +10,7 @@ use std::task::{Context, Poll};
 use std::time::Duration;
 
 use bytes::Bytes;
+use serde_json::{Map, Value};
 use tokio::sync::{Notify, broadcast, mpsc, watch};
 use tokio::time::{interval, sleep, timeout};
 
@@ -52,7 +53,10 @@ impl Hub {
                 Ok(row) => {
                     if self.rows.receiver_count() > 0 {
                         // Nobody listening any more is no loss: the row is in the log.
-                        drop(self.rows.send(event("row", &row_json(&row))));
+                        drop(
+                            self.rows
+                                .send(event("row", &Value::Object(row_object(&row)).to_string())),
+                        );
                     }
                 }
                 Err(broadcast::error::RecvError::Lagged(missed)) => {
@@ -127,11 +131,11 @@ fn event(name: &str, data: &str) -> Bytes {
 }
 
 /// A row as an object: each column as it stands in the log, `seq` as a number.
-pub(super) fn row_json(row: &Recorded) -> String {
+pub fn row_object(row: &Recorded) -> Map<String, Value> {
     let mut line = String::new();
     row.row.write(row.seq, &mut line);
     line.push_str(&row.chain);
-    let mut object = serde_json::Map::new();
+    let mut object = Map::new();
     let mut reader = csv::ReaderBuilder::new()
         .has_headers(false)
         .from_reader(line.as_bytes());
@@ -144,7 +148,7 @@ pub(super) fn row_json(row: &Recorded) -> String {
         object.insert((*column).to_owned(), cell.into());
     }
     object.insert(String::from("seq"), row.seq.into());
-    serde_json::Value::Object(object).to_string()
+    object
 }
 
 /// The view as JSON. Its numbers are finite, so it always writes.

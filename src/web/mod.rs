@@ -24,6 +24,7 @@ use crate::row::Recorded;
 use crate::text::Text;
 use crate::view::View;
 use doors::Doors;
+pub use events::row_object;
 
 /// Commands that may wait for their turn.
 pub const ASKED_WAITING: usize = 64;

@@ -3,8 +3,11 @@
 #[macro_use]
 mod run;
 
+mod job;
 mod motors;
 mod protocols;
 mod journey;
+mod replay;
+mod serve;
 mod tidy;
 mod usage;

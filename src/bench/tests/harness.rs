@@ -6,19 +6,16 @@
 
 use core::time::Duration;
 
+use super::words::{entered, ohms, plan, point, recorded, row_text, shown_of, steady, time};
 use crate::bench::{Benches, Now, Out, Refusal, Shows, Steer};
-use crate::input::{Act, Attestation, Command, Entered, JobPlan, Settings};
-use crate::limits::{
-    Acceptance, Electronics, GroundReference, InsulationTest, Kind, MeasuredAt, Motor, Point,
-    Range, Stage, Test,
-};
+use crate::input::{Act, Attestation, Command, Settings};
 use crate::meter::{Accuracy, Address, Measures, Meter, MeterId, Port, PortId};
-use crate::quantity::{Celsius, Decimal, Ohms, Shown, Unit, Volts};
+use crate::quantity::{Ohms, Shown, Unit, Volts};
 use crate::reading::{Abort, Flags, Got, Method, Outcome, Sample, Take};
-use crate::row::{Recorded, Row};
+use crate::row::Recorded;
 use crate::stamp::{Stamp, Wall};
 use crate::text::Text;
-use crate::view::JobView;
+use crate::view::{JobState, JobView};
 
 /// Runs `script` and compares; the script with what really followed is the message.
 pub(super) fn check(script: &str) {
@@ -42,6 +39,14 @@ pub(super) fn check(script: &str) {
         "--- wanted\n{wanted}--- real\n{real}--- rows\n{}",
         bench.reasons()
     );
+}
+
+/// A sample of the tester with its button pressed.
+pub(super) fn under_voltage(volts: f64) -> Sample {
+    Sample {
+        test_voltage: Some(Volts(volts)),
+        ..Sample::alone(Got::Nothing, Flags::NONE)
+    }
 }
 
 /// A bench with an ohmmeter `ohms-1` and an insulation tester `mega-1`.
@@ -97,7 +102,7 @@ impl Bench {
             at: Stamp::from_seconds(100.0),
             rows: Vec::new(),
             steer: Vec::new(),
-            asked: String::new(),
+            asked: String::from("nothing"),
         }
     }
 
@@ -115,6 +120,9 @@ impl Bench {
         let before = self.rows.len();
         let refused = self.happen(happens).err();
         let mut follows: Vec<String> = self.rows[before..].iter().map(row_text).collect();
+        if happens.starts_with("proven ") {
+            follows.clear();
+        }
         follows.extend(refused.map(|r| format!("refused: {}", r.message)));
         let asked = self.asked_now();
         if asked != self.asked {
@@ -124,21 +132,21 @@ impl Bench {
         follows
     }
 
-    fn asked_now(&self) -> String {
+    pub(super) fn asked_now(&self) -> String {
         let views = self.views();
         let job = views
             .iter()
-            .find(|v| v.state == crate::view::JobState::Active)
+            .find(|v| v.state == JobState::Active)
             .or(views.first());
         let Some(view) = job else {
             return String::from("nothing");
         };
         let ask = &view.ask;
         match (ask.confirm, view.state) {
-            (_, crate::view::JobState::Parked) => String::from("parked"),
-            (_, crate::view::JobState::Interrupted) => String::from("interrupted"),
+            (_, JobState::Parked) => String::from("parked"),
+            (_, JobState::Interrupted) => String::from("interrupted"),
+            _ if ask.test.is_empty() => String::from("stop"),
             (Some(what), _) => format!("confirm {what}"),
-            (None, _) if ask.test.is_empty() => String::from("stop"),
             (None, _) if ask.say.contains("second lead") => String::from("second lead"),
             (None, _) => format!("{}/{} {}", ask.test, ask.point, ask.meter),
         }
@@ -229,7 +237,7 @@ impl Bench {
         let views = self.views();
         let job = views
             .iter()
-            .find(|v| v.state == crate::view::JobState::Active)
+            .find(|v| v.state == JobState::Active)
             .or(views.first());
         Text::clean(job.map_or("J0", |v| v.job.as_str()))
     }
@@ -238,7 +246,7 @@ impl Bench {
         let views = self.views();
         let name = views
             .iter()
-            .find(|v| v.state == crate::view::JobState::Active)
+            .find(|v| v.state == JobState::Active)
             .map(|v| v.ask.meter.clone());
         if name.as_deref() == Some("mega-1") {
             MEGA
@@ -247,10 +255,25 @@ impl Bench {
         }
     }
 
-    fn happen(&mut self, happens: &str) -> Result<(), Refusal> {
+    pub(super) fn happen(&mut self, happens: &str) -> Result<(), Refusal> {
         let (verb, rest) = happens.split_once(' ').unwrap_or((happens, ""));
         let job = self.job();
         match verb {
+            // The motor is dead, all leads and the ground are proven.
+            "proven" => {
+                self.happen(&format!("start {rest}"))?;
+                self.happen("confirm dead")?;
+                loop {
+                    let asked = self.asked_now();
+                    let shown = match asked.split('/').next() {
+                        Some("leads") if asked.ends_with("mega-1") => "0.01M",
+                        Some("leads") => "0.2",
+                        Some("ground_path") => "0.3",
+                        _ => break,
+                    };
+                    self.happen(&format!("take {shown}"))?;
+                }
+            }
             "start" => {
                 let plan = plan(rest);
                 return self.act(Act::StartJob(Box::new(plan)));
@@ -266,6 +289,7 @@ impl Bench {
                 let meter = match meter {
                     "" => self.meter(),
                     "mega-1" => MEGA,
+                    "ohms-2" => MeterId(2),
                     _ => OHMS,
                 };
                 self.pass(Duration::from_secs(5));
@@ -280,6 +304,7 @@ impl Bench {
             }
             "hold" => self.hold(rest),
             "volts" => self.volts(rest),
+            "press" => self.press(rest),
             "gap" => {
                 let (long, meter) = rest.split_once(' ').unwrap_or((rest, "ohms-1"));
                 self.gap(if meter == "mega-1" { MEGA } else { OHMS }, time(long));
@@ -340,7 +365,17 @@ impl Bench {
                 "held-unseen" => self.shows[0].held = false,
                 "voltage-unseen" => self.shows[1].test_voltage = false,
                 "no-tester" => self.settings.meters.truncate(1),
+                "two-benches" => {
+                    let mut more = self.settings.meters[0].clone();
+                    (more.name, more.bench) = (Text::clean("ohms-2"), Text::clean("bench-2"));
+                    self.settings.meters.push(more);
+                    self.shows.push(self.shows[0]);
+                }
                 "no-ohms" => self.settings.meters[0].measures = vec![Measures::Volts],
+                "one-meter-for-all" => {
+                    self.settings.meters.truncate(1);
+                    self.settings.meters[0].measures = vec![Measures::Ohms, Measures::Insulation];
+                }
                 "overdue" => {
                     self.settings.meters[1].calibration_due = Some(Text::clean("2020-01-31"));
                     self.settings.require_calibrated = true;
@@ -351,6 +386,7 @@ impl Bench {
                 other => panic!("no such setting: {other}"),
             }
         }
+        self.with(|benches, now, out| benches.expire(now, out));
     }
 
     /// `hold 12M 500V 60s`: pressed, held, taken, let go.
@@ -359,20 +395,25 @@ impl Bench {
         let [what, volts, long] = words.as_slice() else {
             panic!("hold WHAT VOLTS TIME");
         };
+        let meter = if self.settings.meters.len() == 1 {
+            OHMS
+        } else {
+            MEGA
+        };
         let volts = Volts(volts.trim_end_matches('V').parse().expect("volts"));
         let long = time(long);
-        let shown = self.shows[1].test_voltage;
+        let shown = self.shows[usize::from(meter.0)].test_voltage;
         let pressed = |v: f64| Sample {
             test_voltage: shown.then_some(Volts(v)),
             ..Sample::alone(Got::Nothing, Flags::NONE)
         };
-        self.heard(MEGA, pressed(volts.0));
+        self.heard(meter, pressed(volts.0));
         let step = Duration::from_millis(500);
         let mut left = long;
         while left > step {
             self.pass(step);
             left -= step;
-            self.heard(MEGA, pressed(volts.0));
+            self.heard(meter, pressed(volts.0));
         }
         self.pass(left);
         let outcome = match *what {
@@ -384,16 +425,30 @@ impl Bench {
         };
         let released = matches!(outcome, Outcome::Aborted(_));
         if released {
-            self.heard(MEGA, pressed(0.0));
+            self.heard(meter, pressed(0.0));
         }
         let mut take = steady(self.at, outcome);
         take.method = Method::Timed;
         take.elapsed = Some(long);
         take.test_voltage = shown.then_some(volts);
-        self.took(MEGA, take);
+        self.took(meter, take);
         if !released {
-            self.heard(MEGA, pressed(0.0));
+            self.heard(meter, pressed(0.0));
         }
+    }
+
+    /// `press 500V 2s`: the button, without a value.
+    fn press(&mut self, rest: &str) {
+        let (volts, long) = rest.split_once(' ').expect("VOLTS TIME");
+        let mut sample = Sample::alone(Got::Nothing, Flags::NONE);
+        let end = self.at.plus(time(long));
+        sample.test_voltage = Some(Volts(volts.trim_end_matches('V').parse().expect("volts")));
+        while self.at < end {
+            self.heard(MEGA, sample);
+            self.pass(Duration::from_millis(500));
+        }
+        sample.test_voltage = Some(Volts(0.0));
+        self.heard(MEGA, sample);
     }
 
     /// `volts 230 ac 4s`: ten samples a second on the ohmmeter.
@@ -415,161 +470,4 @@ impl Bench {
             self.pass(Duration::from_millis(100));
         }
     }
-}
-
-pub(super) fn recorded(seq: u64, row: Row) -> Recorded {
-    Recorded {
-        seq,
-        row,
-        chain: String::from("00"),
-    }
-}
-
-/// A row in few words.
-pub(super) fn row_text(r: &Recorded) -> String {
-    let row = &r.row;
-    let mut words = vec![row.event.to_string()];
-    if !row.test.is_empty() {
-        words.push(format!("{}/{}", row.test, row.point));
-    }
-    if !row.shown.is_empty() {
-        words.push(row.shown.clone());
-    }
-    words.extend(row.verdict.map(|v| v.to_string()));
-    words.extend(row.finding.map(|f| f.to_string()));
-    words.extend(row.of_seq.map(|of| format!("of {of}")));
-    if row.event == crate::row::Event::JobEnd {
-        words.extend(row.reason.split(':').next().map(str::to_owned));
-    }
-    words.join(" ")
-}
-
-pub(super) fn steady(at: Stamp, outcome: Outcome) -> Take {
-    Take {
-        at,
-        outcome,
-        method: Method::Steady,
-        samples: 12,
-        window: Duration::from_millis(1500),
-        spread: Ohms(0.0),
-        elapsed: None,
-        test_voltage: None,
-        leakage: None,
-        temperature: None,
-        flags: Flags::NONE,
-    }
-}
-
-/// `12`, `0.2`, `12M`, `4.7k` in ohms; `5V` in volts.
-pub(super) fn shown_of(text: &str) -> Shown {
-    if let Some(volts) = text.strip_suffix('V') {
-        return Shown::plain(volts.parse().expect("volts"), Unit::Volt);
-    }
-    let (digits, prefix) = match text.chars().last() {
-        Some('k') => (&text[..text.len() - 1], 3),
-        Some('M') => (&text[..text.len() - 1], 6),
-        Some('G') => (&text[..text.len() - 1], 9),
-        _ => (text, 0),
-    };
-    let value: Decimal = digits.parse().expect("a number");
-    let value = value.shifted(prefix).expect("in range");
-    Shown {
-        prefix,
-        ..Shown::plain(value, Unit::Ohm)
-    }
-}
-
-fn ohms(text: &str) -> Decimal {
-    shown_of(text).value
-}
-
-fn time(text: &str) -> Duration {
-    match text.strip_suffix("min") {
-        Some(minutes) => Duration::from_secs(60 * minutes.parse::<u64>().expect("minutes")),
-        None => Duration::from_secs_f64(text.trim_end_matches('s').parse().expect("seconds")),
-    }
-}
-
-fn point(text: &str) -> Point {
-    let (test, name) = text.split_once(' ').expect("TEST POINT");
-    Point::new(Test::from_word(test).expect("a test"), name)
-}
-
-/// `enter ohms-1 4.3`, `enter mega-1 over insulation all_to_ground 500V 60s`.
-fn entered(rest: &str, job: Text) -> Entered {
-    let words: Vec<&str> = rest.split(' ').collect();
-    Entered {
-        job: (job.as_str() != "J0").then_some(job),
-        point: words
-            .get(3)
-            .map(|name| Point::new(Test::from_word(words[2]).expect("a test"), name)),
-        meter: Text::clean(words[0]),
-        shown: (words[1] != "over").then(|| shown_of(words[1])),
-        full_scale: None,
-        test_voltage: words
-            .get(4)
-            .map(|v| Volts(v.trim_end_matches('V').parse().expect("volts"))),
-        elapsed_s: words
-            .get(5)
-            .map(|s| s.trim_end_matches('s').parse().expect("seconds")),
-    }
-}
-
-fn range(text: &str) -> Range {
-    let (lower, upper) = text.split_once("..").expect("LOWER..UPPER");
-    Range {
-        lower: lower.parse().ok(),
-        upper: upper.parse().ok(),
-    }
-}
-
-/// A pump of the hatchery (invented), as `start` describes it.
-pub(super) fn plan(text: &str) -> JobPlan {
-    let mut words = text.split(' ').filter(|w| !w.is_empty());
-    let kind = Kind::from_word(words.next().expect("a kind")).expect("a kind");
-    let mut motor = Motor::unlisted(
-        Text::clean("RUNNEL-4"),
-        kind,
-        Some(Volts(400.0)),
-        Electronics::No,
-    );
-    motor.in_catalogue = true;
-    motor.source = Text::clean("invented");
-    let mut plan = JobPlan {
-        bench: None,
-        motor,
-        asset: Text::clean("pump 3, east pond"),
-        tester: Text::clean("Ada"),
-        stage: Stage::Arrival,
-        measured_at: MeasuredAt::Motor,
-        ground_reference: GroundReference::Frame,
-        temperature: Some(Celsius(20.0)),
-        cable_ohms: None,
-        acceptance: Acceptance::Simple,
-        profile: None,
-        condition: None,
-    };
-    for word in words {
-        let (key, value) = word.split_once('=').expect("KEY=VALUE");
-        match key {
-            "main" => plan.motor.main = range(value),
-            "start" => plan.motor.start = range(value),
-            "line" => plan.motor.line = range(value),
-            "profile" => plan.profile = Some(Text::clean(value)),
-            "condition" => plan.condition = Some(Text::clean(value)),
-            "electronics" => {
-                plan.motor.electronics = Electronics::from_word(value).expect("electronics");
-            }
-            "test" => {
-                plan.motor.insulation_test = InsulationTest::from_word(value).expect("a word");
-            }
-            "reference" => {
-                plan.ground_reference = GroundReference::from_word(value).expect("a reference");
-            }
-            "bench" => plan.bench = Some(Text::clean(value)),
-            "asset" => plan.asset = Text::clean(value),
-            other => panic!("no such key: {other}"),
-        }
-    }
-    plan
 }

@@ -8,8 +8,8 @@ use proptest::prelude::*;
 use super::Committer;
 use crate::capture::names::{before, new_run};
 use crate::capture::{Writer, pcapng::Pcapng};
-use crate::disk::Disk as _;
 use crate::disk::double::{Crash, Double, Fate};
+use crate::disk::{Disk, RealDisk};
 use crate::input::{Begin, Finished, Input, SCHEMA, Settings, What};
 use crate::log::Log;
 use crate::meter::PortId;
@@ -49,13 +49,19 @@ fn chunk(ordinal: u64) -> Input {
 /// Gives what was acknowledged.
 fn run(disk: &Double, batches: &[usize], end: bool) -> Vec<Recorded> {
     let mut told = Vec::new();
-    _ = try_run(disk, batches, end, &mut told);
+    _ = try_run(disk, &data(), batches, end, &mut told);
     told
 }
 
-fn try_run(disk: &Double, batches: &[usize], end: bool, told: &mut Vec<Recorded>) -> Option<()> {
-    let (log, opened) = Log::open(&data().join("log"), disk.clone()).ok()?;
-    let captures = data().join("captures");
+fn try_run<D: Disk>(
+    disk: &D,
+    data: &Path,
+    batches: &[usize],
+    end: bool,
+    told: &mut Vec<Recorded>,
+) -> Option<()> {
+    let (log, opened) = Log::open(&data.join("log"), disk.clone()).ok()?;
+    let captures = data.join("captures");
     let before = before(disk, &captures, opened.last_capture.as_deref()).ok()?;
     let name = new_run(disk, &captures, WALL).ok()?;
     let mut committer = Committer::new(log);
@@ -99,7 +105,7 @@ fn try_run(disk: &Double, batches: &[usize], end: bool, told: &mut Vec<Recorded>
     committer.close().ok().map(|_| ())
 }
 
-fn begin(name: &str, committer: &Committer<Double>, before: Option<Finished>) -> Input {
+fn begin<D: Disk>(name: &str, committer: &Committer<D>, before: Option<Finished>) -> Input {
     let begin = Begin {
         schema: SCHEMA,
         engine: 1,
@@ -221,6 +227,37 @@ fn the_nth_failure_of_the_disk_is_never_told_as_taken() {
         }
         assert!(went_on > 3, "a capture that fails does not stop the log");
     }
+}
+
+#[test]
+fn on_a_real_disk_runs_follow_each_other_and_the_log_stays_whole() {
+    let data = tempfile::tempdir().expect("a folder");
+    let mut told = Vec::new();
+    for _ in 0..3 {
+        try_run(&RealDisk, data.path(), &BATCHES, true, &mut told).expect("the disk takes it");
+    }
+    let found = verify(&RealDisk, data.path(), None).expect("reads");
+    assert!(found.ok, "{:#?}", found.lines());
+    assert_eq!((found.log.rows, found.captures), (told.len() as u64, 3));
+    // Three runs of RunStart, 7 values and RunEnd; the later two end the capture before them.
+    assert_eq!(told.len(), 3 * 9 + 2);
+    let name = std::fs::read_dir(data.path().join("log"))
+        .expect("there")
+        .next()
+        .expect("a file");
+    let path = name.expect("readable").path();
+    let mut torn = std::fs::read(&path).expect("reads");
+    torn.extend(b"30,2025-");
+    std::fs::write(&path, &torn).expect("writes");
+    try_run(&RealDisk, data.path(), &[1], true, &mut told).expect("the disk takes it");
+    let found = verify(&RealDisk, data.path(), None).expect("reads");
+    assert!(found.ok, "{:#?}", found.lines());
+    assert_eq!(found.log.rows, told.len() as u64);
+    assert!(
+        found.lines().iter().any(|l| l.contains("torn/")),
+        "{:#?}",
+        found.lines()
+    );
 }
 
 #[test]

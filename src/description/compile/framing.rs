@@ -162,6 +162,15 @@ pub(super) fn prepare(
             schema::Prepare::Constant { .. } | schema::Prepare::Xor { .. } => {
                 return Err(wrong(at, "expected at least one byte, found none"));
             }
+            &schema::Prepare::Fields { separator, count } => {
+                if !separator.is_ascii() || count == 0 {
+                    return Err(wrong(
+                        at,
+                        "expected an ASCII `separator` and at least one field",
+                    ));
+                }
+                Prepare::Fields(separator as u8, count)
+            }
             schema::Prepare::Add { value, from } => Prepare::Add(*from, *value),
             schema::Prepare::ReverseBits => Prepare::ReverseBits,
             schema::Prepare::ReverseBytes => Prepare::ReverseBytes,

@@ -203,3 +203,6 @@ fn message(written: &Spanned<schema::Send>, bus: Bus) -> Result<Message, Wrong> 
     let name = Text::new(&send.name).map_err(|e| wrong(written, format!("`name`: {e}")))?;
     Ok(Message { name, data, when })
 }
+
+#[cfg(test)]
+mod tests;

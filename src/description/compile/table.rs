@@ -94,7 +94,7 @@ fn meaning(at: &Spanned<Entry>) -> Result<Meaning, Wrong> {
         nothing: entry.nothing,
         flags,
         full_scale: entry.full_scale,
-        reject: entry.reject.is_some(),
+        reject: entry.reject.as_deref().map(Box::from),
     })
 }
 

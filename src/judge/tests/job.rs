@@ -169,6 +169,14 @@ fn rule_09_the_set_speaks_for_mixed_leads_and_a_thermal_switch() {
         "fault_found",
         "winding main low",
     );
+    comes_to(
+        "",
+        &format!(
+            "winding line_12 fail open, winding line_23 pass within, winding line_31 pass within, winding set undecided open, {rest}"
+        ),
+        "undecided",
+        "winding set open",
+    );
     // The total has no limits of its own: the set judges it.
     comes_to(
         "",

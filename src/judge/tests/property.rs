@@ -180,4 +180,31 @@ proptest! {
         prop_assert_eq!(outside.verdict, Verdict::Fail, "{}", outside.reason);
         prop_assert_eq!(outside.judged_ohms.unwrap_or(d("0")), value);
     }
+
+    #[test]
+    fn within_u_of_the_minimum_nothing_passes(part in 0..1000_i64, over in any::<bool>(), insulation in any::<bool>(), (profile, condition) in pick(&[
+        ("machinery", None), ("ieee43", None), ("pump-a", Some("installed-used")), ("pump-b", Some("bench-unused")),
+    ])) {
+        let mut bench = Bench::new(if insulation { Test::Insulation } else { Test::Ground }, "all_to_ground");
+        bench.around.profile = Some(profile.to_owned());
+        bench.around.condition = condition.map(str::to_owned);
+        bench.take.elapsed = Some(core::time::Duration::from_secs(60));
+        let minimum = insulation_minimum(profile, bench.motor.rated_v, condition).expect("a minimum").ohms;
+        // U is 30 % of reading: from the minimum to 1/0.7 of it. At an unknown temperature more.
+        let milliohms = minimum.to_f64() * 1000.0 * (1.0 + 0.428 * part as f64 / 1000.0);
+        let value = Decimal::new(milliohms as i64, -3).expect("in range");
+        let mut reading = shown("1M");
+        reading.value = value;
+        bench.take.outcome = if over {
+            Outcome::OverRange { full_scale: Some(value) }
+        } else {
+            Outcome::Value(reading)
+        };
+        let judgement = bench.judge();
+        prop_assert_eq!(judgement.verdict, Verdict::Undecided, "{}", judgement.reason);
+        let clear = Decimal::new((minimum.to_f64() * 1000.0 * 1.43) as i64, -3).expect("in range");
+        bench.take.outcome = Outcome::OverRange { full_scale: Some(clear) };
+        let passes = bench.judge().verdict == Verdict::Pass;
+        prop_assert_eq!(passes, profile != "ieee43");
+    }
 }

@@ -1,7 +1,9 @@
-//! Insulation minima against tests/reference/insulation_minimum.csv: every row
-//! is either held or named with the reason why it cannot be.
+//! The tables of tests/reference: every row is either held or named with the
+//! reason why it cannot be.
 
-use super::{MinimumError, Volts, check, insulation_minimum};
+use super::{Bench, Celsius, MinimumError, Volts, check, insulation_minimum, voltage_step};
+use crate::judge::correction;
+use crate::limits::Conductor;
 
 const TABLE: &str = include_str!("../../../tests/reference/insulation_minimum.csv");
 
@@ -194,4 +196,111 @@ fn what_a_profile_does_not_know_is_refused() {
             "{profile} {rated:?}"
         );
     }
+}
+
+/// Rows of insulation_temperature.csv with a factor to 40 °C: by halving and
+/// by the thermosetting formulas. The other rows are definitions, trade tables
+/// to 20 °C, whose outliers must not be reproduced, or examples to 20 °C.
+#[test]
+fn factors_to_40_meet_every_row() {
+    let table = include_str!("../../../tests/reference/insulation_temperature.csv");
+    let mut reader = csv::Reader::from_reader(table.as_bytes());
+    let mut held = 0;
+    for record in reader.records() {
+        let record = record.expect("the table reads");
+        let factor = match (&record[1], &record[2]) {
+            ("value" | "worked", "thermoplastic") => correction::halving,
+            ("value" | "worked", "thermosetting") => {
+                |t| correction::thermosetting(t).expect("inside 10 to 85 °C")
+            }
+            _ => continue,
+        };
+        let (t, expected): (f64, f64) = (
+            record[3].parse().expect("a temperature"),
+            record[4].parse().expect("a factor"),
+        );
+        let got = factor(Celsius(t));
+        assert!((got / expected - 1.0).abs() < 1e-4, "{}: {got}", &record[0]);
+        held += 1;
+    }
+    assert_eq!(held, 34, "rows with a factor to 40 °C");
+}
+
+/// Worked rows of copper_temperature.csv with the constants in use here, that
+/// give both temperatures. Other constants (235, 225, 250) are other standards'.
+#[test]
+fn copper_and_aluminium_meet_every_worked_row() {
+    let table = include_str!("../../../tests/reference/copper_temperature.csv");
+    let mut reader = csv::Reader::from_reader(table.as_bytes());
+    let mut held = 0;
+    for record in reader.records() {
+        let record = record.expect("the table reads");
+        let conductor = match (&record[1], &record[2], &record[4]) {
+            ("worked", "copper", "234.5") => Conductor::Copper,
+            ("worked", "aluminium", "228") => Conductor::Aluminium,
+            _ => continue,
+        };
+        let number = |at: usize| record[at].parse::<f64>().ok();
+        let (Some(r1), Some(t1), Some(t2), "ohm") = (number(5), number(6), number(8), &record[10])
+        else {
+            continue;
+        };
+        let factor =
+            correction::to_reference(conductor, Celsius(t1), Celsius(t2)).expect("in the domain");
+        let (expected, tolerance) = (
+            number(9).expect("a value"),
+            number(11).expect("a tolerance"),
+        );
+        assert!(
+            (r1 * factor - expected).abs() <= tolerance,
+            "{}: {}",
+            &record[0],
+            r1 * factor
+        );
+        held += 1;
+    }
+    assert_eq!(held, 5, "W01, W08, W10, W13, W14");
+}
+
+/// Standard rows of insulation_test_voltage.csv: the planned step lies within
+/// the band at both ends of each row.
+#[test]
+fn planned_voltages_lie_within_the_standard_bands() {
+    let table = include_str!("../../../tests/reference/insulation_test_voltage.csv");
+    let mut reader = csv::Reader::from_reader(table.as_bytes());
+    let mut held = 0;
+    for record in reader.records() {
+        let record = record.expect("the table reads");
+        if !record[0].starts_with("IEEE43-") {
+            continue;
+        }
+        let edge = |cell: &str, inside: f64| {
+            let bare = cell.trim_end_matches(" (exclusive)");
+            let v: f64 = bare.parse().ok()?;
+            Some(if bare == cell { v } else { v + inside })
+        };
+        let (least, most): (f64, f64) = (
+            record[5].parse().expect("volts"),
+            record[6].parse().expect("volts"),
+        );
+        for rated in [
+            edge(&record[2], 1.0).filter(|v| *v > 0.0),
+            edge(&record[3], -1.0),
+        ]
+        .into_iter()
+        .flatten()
+        {
+            let bench = Bench::read(&format!("insulation all_to_ground; rated {rated}"));
+            let step = voltage_step(Some("ieee43"), &bench.motor)
+                .expect("a step")
+                .0;
+            assert!(
+                step >= least && step <= most,
+                "{} at {rated} V: {step}",
+                &record[0]
+            );
+            held += 1;
+        }
+    }
+    assert_eq!(held, 8);
 }

@@ -177,3 +177,43 @@ fn a_row_gives_the_same_part_as_its_take() {
     assert_eq!(from_take, Part::from_row(&bench.meter, &row));
     assert_eq!(from_take.and_then(|p| p.ohms), Some(d("2.50")));
 }
+
+proptest::proptest! {
+    #[test]
+    fn rule_09_a_sum_that_holds_passes_and_one_that_does_not_never_does(m in 100..5000_i64, s in 100..5000_i64, off in 60..400_i64, less in proptest::bool::ANY) {
+        let bench = Bench::read("winding main; terminals 4");
+        let text = |hundredths: i64| format!("{}.{:02}", hundredths / 100, hundredths % 100);
+        let set = |total: i64| {
+            let [a, b, c] = parts(&bench, &format!("{} {} {}", text(m), text(s), text(total)));
+            three_wire(&bench.motor, &a, &b, &c)
+        };
+        let fits = set(m + s);
+        proptest::prop_assert_eq!(words(&fits), "pass within", "{}", fits.reason);
+        // At least 6 % off: three times what is allowed of the total.
+        let wrong = (m + s) * off / 1000 + 10;
+        let off = set(if less { m + s - wrong } else { m + s + wrong });
+        proptest::prop_assert!(off.verdict != crate::row::Verdict::Pass, "{}", off.reason);
+    }
+
+    #[test]
+    fn rule_10_shorted_turns_in_one_phase_never_pass(r in 1000..9000_i64, part in 100..900_i64, delta in proptest::bool::ANY) {
+        // A wye phase of 10 to 90 % of the others, or a delta phase; by the circuit's own laws.
+        let (a, b) = (r as f64 / 100.0, r as f64 / 100.0 * part as f64 / 1000.0);
+        let lines = if delta {
+            let across = |x: f64, y: f64, z: f64| x * (y + z) / (x + y + z);
+            [across(a, a, b), across(a, b, a), across(b, a, a)]
+        } else {
+            [a + b, a + a, a + b]
+        };
+        let worst = lines.iter().fold(0.0_f64, |w, v| w.max((v / (lines.iter().sum::<f64>() / 3.0) - 1.0).abs()));
+        let bench = Bench::read("winding main; terminals 4");
+        let [x, y, z] = parts(&bench, &lines.map(|v| format!("{v:.2}")).join(" "));
+        let judgement = three_phase(&bench.motor, [&x, &y, &z], false);
+        if worst > 0.025 {
+            proptest::prop_assert!(judgement.verdict != crate::row::Verdict::Pass, "{}", judgement.reason);
+        }
+        if worst > 0.06 {
+            proptest::prop_assert_eq!(judgement.verdict, crate::row::Verdict::Fail, "{}", judgement.reason);
+        }
+    }
+}

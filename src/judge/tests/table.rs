@@ -171,3 +171,20 @@ fn every_finding_has_its_line() {
     }
     assert_eq!(markdown().lines().count(), TABLE.len() + 2);
 }
+
+#[test]
+fn no_reason_ever_says_good_or_safe() {
+    for line in TABLE {
+        let reason = example(line).reason.to_lowercase();
+        assert!(!reason.is_empty(), "{} | {}", line.test, line.case);
+        for word in [
+            "safe",
+            "good",
+            "healthy",
+            "can be energized",
+            "may be energized",
+        ] {
+            assert!(!reason.contains(word), "{word:?} in {reason:?}");
+        }
+    }
+}

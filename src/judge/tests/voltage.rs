@@ -52,6 +52,7 @@ fn rule_15_a_value_at_another_voltage_is_not_judged() {
     at("planned 500; volts 450", "pass within");
     at("planned 500; volts 625", "pass within");
     at("planned 500; volts 625.1", "not_judged wrong_test_voltage");
+    at("planned 500; volts -510", "pass within");
     at("planned 500; volts 1000", "not_judged wrong_test_voltage");
     at("planned 500; volts NaN", "not_judged wrong_test_voltage");
     at(

@@ -46,6 +46,7 @@ pub(crate) fn captures(trace: &Trace) -> Vec<Capture> {
             captures.push(Capture {
                 at: take.at.seconds(),
                 ohms: shown.value.to_f64(),
+                count: shown.resolution.to_f64(),
             });
         }
     });

@@ -10,6 +10,8 @@ pub(crate) struct Capture {
     pub(crate) at: f64,
     /// Ohms.
     pub(crate) ohms: f64,
+    /// One count of the range shown, in ohms.
+    pub(crate) count: f64,
 }
 
 /// What the captures of a trace come to.
@@ -48,7 +50,7 @@ pub(crate) fn score(trace: &Trace, captures: &[Capture]) -> Score {
                 } else {
                     0.0
                 };
-            let tol = (counts * trace.meter.count_at(right)).max(0.002 * right.abs());
+            let tol = (counts * capture.count).max(0.002 * right.abs());
             (capture.ohms - right).abs() <= 1.001 * tol
         });
         match hit {

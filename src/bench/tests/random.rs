@@ -1,0 +1,245 @@
+//! Random days at the bench: what must hold whatever happens in which order.
+
+use std::collections::BTreeMap;
+
+use proptest::prelude::*;
+
+use super::harness::Bench;
+use crate::quantity::Decimal;
+use crate::row::{Event, Recorded, Row, Verdict};
+
+const PLANS: &[&str] = &[
+    "two_wire main=1.8..2.2 profile=machinery",
+    "two_wire main=1.8..2.2 profile=machinery reference=casing",
+    "two_wire",
+    "two_wire profile=machinery electronics=unknown",
+    "three_wire main=1.8..2.2 start=5..6 profile=machinery",
+    "three_phase line=1.8..2.2 profile=machinery",
+];
+
+/// What may happen. Numbers choose; what makes no sense then is refused, which is fine.
+const HAPPENINGS: &[&str] = &[
+    "take 0.2",
+    "take 0.01M",
+    "take 0.9",
+    "take 2.2",
+    "take 30M",
+    "take 0.2M",
+    "take 1.05M",
+    "take 7.4",
+    "open",
+    "open fs=40M",
+    "open fs=1M",
+    "clips on",
+    "confirm dead",
+    "confirm disconnected",
+    "confirm stand_clear",
+    "confirm both_ends",
+    "confirm voltage_off",
+    "confirm shorted_to_ground",
+    "hold 120M 500V 12s",
+    "hold 1.02M 500V 12s",
+    "hold 0.4M 500V 12s",
+    "hold 120M 250V 12s",
+    "hold over:200G 500V 12s",
+    "hold over 500V 12s",
+    "hold released 500V 3s",
+    "gap 4s",
+    "gap 12s",
+    "gap 12s mega-1",
+    "tick 20min",
+    "tick 31min",
+    "skip it is late",
+    "skip leads before: none at hand",
+    "skip leads after: none at hand",
+    "redo ground all_to_ground",
+    "redo leads before",
+    "redo leads after",
+    "redo winding main",
+    "redo insulation all_to_ground",
+    "withdraw 3 wrong",
+    "withdraw 6 wrong",
+    "withdraw 9 wrong",
+    "withdraw 12 wrong",
+    "enter ohms-1 2.2",
+    "enter ohms-1 over ground all_to_ground",
+    "enter mega-1 120M insulation all_to_ground 500V 60s",
+    "enter mega-1 over insulation all_to_ground 500V 60s",
+    "volts 230 ac 4s",
+    "volts 0.1 ac 4s",
+    "park drying",
+    "go-on J1",
+    "restart",
+];
+
+/// What a careful person would do next: so that random days get far.
+fn sensible(bench: &Bench) -> String {
+    let asked = bench.asked_now();
+    match asked.split([' ', '/']).next() {
+        Some("confirm") => asked,
+        Some("second") => String::from("take 2.2"),
+        Some("leads") if asked.ends_with("mega-1") => String::from("take 0.01M"),
+        Some("leads") => String::from("take 0.2"),
+        Some("ground_path") => String::from("take 0.4"),
+        Some("winding") => String::from("take 2.2"),
+        Some("ground") => String::from("open"),
+        Some("insulation") => String::from("hold over:200G 500V 12s"),
+        Some("stop") => String::from("volts 0.1 ac 4s"),
+        _ => String::from("go-on J1"),
+    }
+}
+
+/// The leads as the log alone tells: when each meter's were last proven, when it was last silent.
+#[derive(Default)]
+struct Leads {
+    proven: BTreeMap<String, i64>,
+}
+
+impl Leads {
+    fn row(&mut self, row: &Row) {
+        match row.event {
+            Event::Value
+                if row.method.is_some() && row.test == "leads" && row.point == "before" =>
+            {
+                if row.verdict == Some(Verdict::Pass) {
+                    self.proven.insert(row.meter.clone(), row.recorded_at.0);
+                } else {
+                    self.proven.remove(&row.meter);
+                }
+            }
+            Event::Gap if row.reason.contains("12.0 s") => _ = self.proven.remove(&row.meter),
+            Event::Note
+                if row.reason.starts_with("parked") || row.reason.starts_with("gone on") =>
+            {
+                self.proven.clear();
+            }
+            _ => {}
+        }
+    }
+
+    fn fresh(&self, row: &Row) -> bool {
+        self.proven.get(&row.meter).is_some_and(|at| {
+            let held = row.elapsed_s.map_or(0.0, Decimal::to_f64);
+            let age = (row.recorded_at.0 - at) as f64 / 1e9 - held;
+            age <= 1800.0
+        })
+    }
+}
+
+fn holds(rows: &[Recorded]) -> Result<(), TestCaseError> {
+    let mut leads = Leads::default();
+    for (at, Recorded { seq, row, .. }) in rows.iter().enumerate() {
+        prop_assert_eq!(*seq, at as u64 + 1);
+        if let Some(of) = row.of_seq {
+            prop_assert!(of >= 1 && of < *seq, "row {seq} names {of}");
+        }
+        leads.row(row);
+        let to_ground = matches!(row.test.as_str(), "ground" | "insulation");
+        if !to_ground || row.verdict != Some(Verdict::Pass) {
+            continue;
+        }
+        match row.event {
+            Event::Value => {
+                prop_assert!(leads.fresh(row), "row {seq} passes on unproven leads");
+                let (value, u, least) = (row.judged_ohms, row.uncertainty_ohms, row.lower_ohms);
+                let clear = value.zip(u).and_then(|(v, u)| v.checked_sub(u));
+                prop_assert!(
+                    clear >= least && least.is_some(),
+                    "row {seq} passes within U"
+                );
+            }
+            Event::Judged => {
+                let first = &rows[row.of_seq.unwrap_or(1) as usize - 1];
+                prop_assert!(matches!(first.row.event, Event::Open | Event::OverRange));
+                prop_assert_eq!(first.row.verdict, Some(Verdict::Undecided));
+                let between = &rows[first.seq as usize..at];
+                let after = between.iter().any(|r| {
+                    r.row.test == "leads"
+                        && r.row.point == "after"
+                        && r.row.meter == row.meter
+                        && r.row.verdict == Some(Verdict::Pass)
+                });
+                let contact = between.iter().any(|r| {
+                    r.row.of_seq == Some(first.seq)
+                        && (r.row.point == "contact" && r.row.event == Event::Value
+                            || r.row.reason.starts_with("both_ends"))
+                });
+                let whole = between.iter().all(|r| {
+                    r.row.event != Event::Gap
+                        || r.row.meter != row.meter
+                        || !r.row.reason.contains("12.0 s")
+                });
+                prop_assert!(
+                    after && contact && whole,
+                    "row {seq}: {after} {contact} {whole}"
+                );
+            }
+            other => prop_assert!(false, "row {seq}: {other} passes over-range at once"),
+        }
+    }
+    Ok(())
+}
+
+/// The points that need nothing more, each with its verdict.
+fn done(bench: &Bench) -> BTreeMap<String, Vec<(String, Option<Verdict>)>> {
+    let states = |view: crate::view::JobView| {
+        let points = view.points.into_iter();
+        // Leads are proven again by rule, whatever their rows say.
+        let kept = points.filter(|p| p.state == "done" && p.test != "leads");
+        (
+            view.job,
+            kept.map(|p| (format!("{} {}", p.test, p.point), p.verdict))
+                .collect(),
+        )
+    };
+    bench.views().into_iter().map(states).collect()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 400, ..ProptestConfig::default() })]
+
+    #[test]
+    fn nothing_is_cleared_that_was_not_proven(
+        plan in 0..PLANS.len(),
+        day in proptest::collection::vec((0..HAPPENINGS.len(), 0..4u8), 10..70),
+    ) {
+        let mut bench = Bench::new();
+        bench.happen(&format!("start {}", PLANS[plan])).expect("starts");
+        for (which, sense) in day {
+            let next = if sense == 0 {
+                HAPPENINGS[which].to_owned()
+            } else {
+                sensible(&bench)
+            };
+            // A refusal is an answer; it must leave no row.
+            let before = bench.rows.len();
+            if bench.happen(&next).is_err() {
+                prop_assert_eq!(bench.rows.len(), before, "{} was refused", next);
+            }
+        }
+        holds(&bench.rows).map_err(|e| TestCaseError::fail(format!("{e}\n{}", bench.reasons())))?;
+        let before = done(&bench);
+        bench.restart();
+        prop_assert_eq!(before, done(&bench), "\n{}", bench.reasons());
+    }
+}
+
+#[test]
+fn random_days_do_reach_a_pass() {
+    // Else the property above would hold of nothing.
+    let mut bench = Bench::new();
+    bench
+        .happen(&format!("start {}", PLANS[0]))
+        .expect("starts");
+    for _ in 0..30 {
+        let next = sensible(&bench);
+        _ = bench.happen(&next);
+    }
+    let passes = bench
+        .rows
+        .iter()
+        .filter(|r| r.row.event == Event::Judged && r.row.verdict == Some(Verdict::Pass));
+    assert_eq!(passes.count(), 2, "{}", bench.reasons());
+    assert!(bench.views().is_empty());
+    holds(&bench.rows).expect("holds");
+}

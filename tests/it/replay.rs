@@ -1,0 +1,60 @@
+//! `replay` over files that carry no run of their own.
+
+const HEADER: &str =
+    "seconds,meter,shown,value,unit,resolution,over_range,test_voltage_v,hold_s,flags\n";
+
+#[test]
+fn a_hexlog_gives_each_reading_with_the_time_of_its_last_chunk() {
+    // "4.3 ohm" in two chunks, "OL", "22.7 kΩ".
+    let hexlog = "# a bench meter\n0 ! opened\n0.5 < 34 2e 33 20 6f\n0.75 < 68 6d 0a\n1 < 4f 4c 0a\n1.25 < 32 32 2e 37 20 6b ce a9 0a\n";
+    let ran = ran!([("a.hexlog", hexlog)] "replay" "a.hexlog" "--readings" => 0);
+    let expected = "0.75,meter,4.3 Ω,4.3,ohm,0.1,no,,,\n1,meter,OL,,ohm,,yes,,,\n1.25,meter,22.7 kΩ,22700,ohm,100,no,,,\n";
+    assert_eq!(ran.stdout, format!("{HEADER}{expected}"));
+}
+
+#[test]
+fn a_text_file_has_no_time_of_its_own() {
+    let text = "1.0 ohm\n1.1 ohm\n";
+    ran!([("a.txt", text)] "replay" "a.txt" => 2, stderr "a text file has no time");
+    let ran = ran!([("a.txt", text)] "replay" "a.txt" "--readings" => 0);
+    assert_eq!(
+        ran.stdout,
+        format!("{HEADER}0,meter,1.0 Ω,1.0,ohm,0.1,no,,,\n0,meter,1.1 Ω,1.1,ohm,0.1,no,,,\n")
+    );
+    let ran = ran!([("a.txt", text)] "replay" "a.txt" "--readings" "--every" "0.25" => 0);
+    assert!(
+        ran.stdout
+            .ends_with("\n0.25,meter,1.1 Ω,1.1,ohm,0.1,no,,,\n"),
+        "{}",
+        ran.stdout
+    );
+    ran!([("a.txt", text)] "replay" "a.txt" "--every" "0" => 2, stderr "expected seconds above 0");
+}
+
+#[test]
+fn a_plateau_in_a_text_file_is_one_row() {
+    let mut text = "OL\n".repeat(30);
+    text += &"12.34 ohm\n".repeat(80);
+    text += &"OL\n".repeat(30);
+    let ran = ran!([("a.txt", &text)] "replay" "a.txt" "--every" "0.05" => 0);
+    let values: Vec<&str> = ran
+        .stdout
+        .lines()
+        .filter(|l| l.contains(",value,"))
+        .collect();
+    assert_eq!(values.len(), 1, "{}", ran.stdout);
+    assert!(
+        values[0].contains(",12.34,ohm,12.34,0.01,steady,"),
+        "{}",
+        values[0]
+    );
+    let last = ran.stdout.lines().last().expect("rows");
+    assert!(last.contains(",run_end,"), "{last}");
+}
+
+#[test]
+fn a_file_that_is_not_there_is_2_and_a_damaged_one_is_1() {
+    ran!([] "replay" "none.pcapng" => 2, stderr "none.pcapng: cannot be read");
+    ran!([("a.hexlog", "0 < zz\n")] "replay" "a.hexlog" "--readings" => 1, stderr "a.hexlog");
+    ran!([("a.txt", "1\n")] "replay" "a.txt" "--readings" "--protocol" "text-lime" => 2, stderr "nearest: text-line");
+}

@@ -1,0 +1,162 @@
+//! `serve` and what acts through it: ready, one holder, drain, and a log that verifies.
+
+use std::io::{BufRead as _, BufReader};
+use std::process::{Child, Stdio};
+
+use crate::run::{Folder, Ran};
+
+/// A configuration with a meter read by eye and a free port.
+pub(crate) const BY_EYE: &str = "data = \"data\"\n[web]\nlisten = \"127.0.0.1:0\"\n[[meter]]\nname = \"gauge\"\nby_eye = true\n";
+
+/// A daemon that ends with the test, told to or not.
+pub(crate) struct Daemon {
+    child: Child,
+    /// The line that it printed when it was ready.
+    pub(crate) ready: String,
+}
+
+impl Daemon {
+    pub(crate) fn start(folder: &Folder, args: &[&str]) -> Self {
+        let mut child = folder
+            .command(&[&["serve"], args].concat())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("starts");
+        let mut ready = String::new();
+        BufReader::new(child.stdout.take().expect("piped"))
+            .read_line(&mut ready)
+            .expect("a line");
+        Self { child, ready }
+    }
+
+    /// Tells it to stop and gives its exit code.
+    pub(crate) fn stop(mut self) -> Option<i32> {
+        let pid = i32::try_from(self.child.id()).expect("a process id");
+        let pid = rustix::process::Pid::from_raw(pid).expect("not 0");
+        rustix::process::kill_process(pid, rustix::process::Signal::TERM).expect("is there");
+        self.child.wait().expect("ends").code()
+    }
+}
+
+impl Drop for Daemon {
+    fn drop(&mut self) {
+        // Ended already when the test went well.
+        _ = self.child.kill();
+        _ = self.child.wait();
+    }
+}
+
+/// The log's text and its captures replayed: the same, byte for byte.
+#[track_caller]
+pub(crate) fn replays_to_its_log(folder: &Folder, runs: usize) {
+    let files = |dir: &str| {
+        let list = std::fs::read_dir(folder.path(dir)).expect("a folder");
+        let mut files: Vec<_> = list.map(|f| f.expect("readable").path()).collect();
+        files.sort();
+        files
+    };
+    let log = std::fs::read_to_string(&files("data/log")[0]).expect("a log");
+    let captures = files("data/captures");
+    assert_eq!(captures.len(), runs);
+    let header = log.split_inclusive('\n').next().expect("a header");
+    let mut replayed = String::from(header);
+    for capture in captures {
+        let ran = folder.run(&["replay", capture.to_str().expect("UTF-8")]);
+        assert_eq!((ran.code, ran.stderr.as_str()), (Some(0), ""));
+        replayed += ran.stdout.strip_prefix(header).expect("the header first");
+    }
+    assert_eq!(replayed, log);
+    let verified = folder.run(&["verify", "data"]);
+    assert_eq!(verified.code, Some(0), "{}", verified.stdout);
+}
+
+#[test]
+fn a_daemon_is_ready_is_alone_drains_and_replays() {
+    let folder = Folder::new(&[("stillohm.toml", BY_EYE)]);
+    let daemon = Daemon::start(&folder, &[]);
+    assert!(
+        daemon.ready.starts_with("ready http://127.0.0.1:"),
+        "{}",
+        daemon.ready
+    );
+    let second = folder.run(&["serve"]);
+    assert_eq!(second.code, Some(3));
+    assert!(
+        second
+            .stderr
+            .contains("data: another stillohm holds this data folder"),
+        "{}",
+        second.stderr
+    );
+    assert_eq!(daemon.stop(), Some(0));
+    replays_to_its_log(&folder, 1);
+}
+
+#[test]
+fn without_web_nothing_listens_and_commands_say_so() {
+    let folder = Folder::new(&[("stillohm.toml", BY_EYE)]);
+    let daemon = Daemon::start(&folder, &["--no-web"]);
+    assert_eq!(daemon.ready, "ready\n");
+    let ran = folder.run(&["enter", "gauge", "--shown", "4.3"]);
+    assert_eq!(ran.code, Some(3));
+    assert!(ran.stderr.contains("serves no API"), "{}", ran.stderr);
+    assert_eq!(daemon.stop(), Some(0));
+}
+
+#[track_caller]
+fn entered(ran: &Ran) {
+    assert_eq!(ran.code, Some(0), "{}", ran.stderr);
+    assert!(ran.stdout.contains("22.7 kΩ: not_judged"), "{}", ran.stdout);
+}
+
+#[test]
+fn a_value_is_entered_alone_and_through_a_daemon() {
+    let folder = Folder::new(&[("stillohm.toml", BY_EYE)]);
+    let enter = ["enter", "gauge", "--shown", "22.7 kΩ"];
+    entered(&folder.run(&enter));
+    let daemon = Daemon::start(&folder, &[]);
+    let ran = folder.run(&enter);
+    entered(&ran);
+    assert!(ran.stderr.contains("through the daemon"), "{}", ran.stderr);
+    let analog = folder.run(&[
+        "enter",
+        "gauge",
+        "--scale",
+        "3.2",
+        "--multiplier",
+        "10",
+        "--json",
+    ]);
+    let row: serde_json::Value = serde_json::from_str(&analog.stdout).expect("a row");
+    assert_eq!(
+        (&row["value_ohms"], &row["method"]),
+        (&"32".into(), &"manual".into())
+    );
+    assert_eq!(daemon.stop(), Some(0));
+    replays_to_its_log(&folder, 2);
+}
+
+#[test]
+fn a_value_that_cannot_be_is_refused() {
+    let folder = Folder::new(&[("stillohm.toml", BY_EYE)]);
+    let wrong = folder.run(&["enter", "gauge", "--shown", "22,7"]);
+    assert_eq!(wrong.code, Some(2));
+    assert!(
+        wrong.stderr.contains("expected a value as on the display"),
+        "{}",
+        wrong.stderr
+    );
+    let unknown = folder.run(&["enter", "guage", "--shown", "4.3"]);
+    assert_eq!(unknown.code, Some(1));
+    assert!(unknown.stderr.contains("gauge"), "{}", unknown.stderr);
+    assert_eq!(folder.run(&["enter", "gauge"]).code, Some(2));
+}
+
+#[test]
+fn a_port_that_is_taken_is_3_and_named() {
+    let taken = std::net::TcpListener::bind("127.0.0.1:0").expect("a free port");
+    let at = taken.local_addr().expect("bound").to_string();
+    let config = BY_EYE.replace("127.0.0.1:0", &at);
+    ran!([("stillohm.toml", &config)] "serve" => 3, stderr &at);
+}
