@@ -3,6 +3,7 @@
 #[macro_use]
 mod run;
 
+mod hatchery;
 mod job;
 mod motors;
 mod protocols;
