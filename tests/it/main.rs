@@ -3,6 +3,7 @@
 #[macro_use]
 mod run;
 
+mod hatchery;
 mod job;
 mod led_by_bytes;
 mod motors;
