@@ -3,6 +3,7 @@
 #[macro_use]
 mod run;
 
+mod api;
 mod job;
 mod motors;
 mod protocols;
