@@ -5,6 +5,7 @@
 //! command; what they should do next is an [`Ask`](crate::view::Ask). Nothing
 //! here waits: time is an argument.
 
+mod after;
 mod ask;
 mod command;
 mod confirm;
@@ -35,10 +36,9 @@ use crate::row::{Event, Recorded, Row};
 use crate::settle::{Reset, Spec, Steady};
 use crate::stamp::{Stamp, Wall};
 use crate::text::Text;
-use crate::view::{JobState, JobView};
+use crate::view::JobView;
 
 use job::Job;
-use step::{Step, step};
 use voltage::Watch;
 
 /// The moment something happens, and what is in force.
@@ -297,82 +297,5 @@ impl Benches {
     /// Assets whose job has ended and whose winding stays shorted, until when.
     pub fn discharges(&self) -> impl Iterator<Item = (&Text, Stamp)> {
         self.discharges.iter().map(|(asset, until)| (asset, *until))
-    }
-
-    /// The job that is worked on at a bench.
-    fn active(&self, bench: &Text) -> Option<usize> {
-        self.jobs
-            .iter()
-            .position(|j| j.state == JobState::Active && j.bench == *bench)
-    }
-
-    /// Whether voltage stands on the clips of a bench.
-    fn voltage_on(&self, bench: &Text, now: &Now<'_>) -> bool {
-        let meters = self.watches.iter().zip(&now.settings.meters);
-        meters
-            .into_iter()
-            .any(|(watch, meter)| watch.present && meter.bench == *bench)
-    }
-
-    /// Seconds for which an asset stays shorted after its job ended.
-    fn discharging(&self, asset: &Text, now: &Now<'_>) -> Option<u64> {
-        let until = self.discharges.iter().find(|(of, _)| of == asset)?.1;
-        (until > now.at).then(|| until.since(now.at).as_secs() + 1)
-    }
-
-    fn refresh(&mut self, now: &Now<'_>) {
-        for job in &mut self.jobs {
-            job.refresh(now);
-        }
-        self.discharges.retain(|(_, until)| *until > now.at);
-    }
-
-    /// What follows from whatever happened: jobs that are complete end, and
-    /// settling waits for what is asked.
-    fn after(&mut self, now: &Now<'_>, out: &mut Out) {
-        self.refresh(now);
-        let mut at = 0;
-        while at < self.jobs.len() {
-            if self.step_of(at, now) == Step::Finished {
-                self.finish(at, now, out);
-            } else {
-                at += 1;
-            }
-        }
-        self.respec(now, out);
-    }
-
-    /// Writes a job's end and forgets it; its bench is free.
-    fn finish(&mut self, at: usize, now: &Now<'_>, out: &mut Out) -> u64 {
-        let mut job = self.jobs.remove(at);
-        let seq = start::end(&mut job, now, out);
-        if let Some(until) = job.live.charge.until() {
-            self.discharges.push((job.plan.asset, until));
-        }
-        seq
-    }
-
-    /// Tells settling what each bench waits for, where it changed.
-    fn respec(&mut self, now: &Now<'_>, out: &mut Out) {
-        let mut wanted: BTreeMap<MeterId, Spec> = BTreeMap::new();
-        for job in self.jobs.iter().filter(|j| j.state == JobState::Active) {
-            let asked = step(job, now, self.voltage_on(&job.bench, now));
-            if let Some((name, spec)) = step::spec(job, now, asked)
-                && let Some((id, _)) = rows::named(now, name.as_str())
-            {
-                wanted.insert(id, spec);
-            }
-        }
-        // A meter that is no longer asked goes back to waiting for anything steady.
-        for id in self.specs.keys() {
-            wanted.entry(*id).or_insert_with(Self::idle_spec);
-        }
-        for (id, spec) in wanted {
-            let known = self.specs.entry(id).or_insert_with(Self::idle_spec);
-            if *known != spec {
-                known.clone_from(&spec);
-                out.steer.push((id, Steer::Respec(spec)));
-            }
-        }
     }
 }

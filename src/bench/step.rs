@@ -124,7 +124,7 @@ pub(super) fn typed_voltage(job: &Job, now: &Now<'_>, at: usize) -> bool {
         .is_some_and(|(id, _)| !now.shows(id).test_voltage)
 }
 
-/// What settling waits for in this step, and on which meter.
+/// What settling waits for in this step, and on which meter; none: as it is.
 pub(super) fn spec(job: &Job, now: &Now<'_>, step: Step) -> Option<(Text, Spec)> {
     let at = step.entry()?;
     let entry = &job.entries[at];
@@ -133,6 +133,11 @@ pub(super) fn spec(job: &Job, now: &Now<'_>, step: Step) -> Option<(Text, Spec)>
         Step::Measure(_) => true,
         // The clock of a tester that sends no voltage starts with this word.
         Step::Confirm(Attestation::VoltageOn, _) => true,
+        // What a tester shows until its button is let go is no steady value.
+        Step::Confirm(
+            Attestation::VoltageOff | Attestation::BothEnds | Attestation::ShortedToGround,
+            _,
+        ) => return None,
         _ => false,
     };
     if entry.role == Role::Insulation && held {

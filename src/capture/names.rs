@@ -114,15 +114,11 @@ pub fn before<D: Disk>(disk: &D, dir: &Path, last_named: Option<&str>) -> io::Re
 }
 
 fn cut_torn_end<D: Disk>(disk: &D, path: &Path) -> io::Result<Option<u64>> {
-    let mut reader = Pcapng::new(OnDisk { disk, path, at: 0 });
-    let torn = loop {
-        match reader.next_input() {
-            Ok(Some(_)) => {}
-            Ok(None) => break reader.torn(),
-            Err(Fault::Io(e)) => return Err(e),
-            // Damage, not a crash: it is left as it is, and `verify` names it.
-            Err(_) => break None,
-        }
+    let torn = match Pcapng::new(OnDisk { disk, path, at: 0 }).torn_end() {
+        Err(Fault::Io(e)) => return Err(e),
+        // Damage, not a crash: it is left as it is, and `verify` names it.
+        Err(_) => None,
+        Ok(torn) => torn,
     };
     let Some(end) = torn else { return Ok(None) };
     let cut = disk.len(path)? - end;

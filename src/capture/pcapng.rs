@@ -164,6 +164,16 @@ impl<R: Read> Pcapng<R> {
         }
     }
 
+    /// Walks over whole blocks to the end without reading what is in them, and
+    /// says where the last one ends if the file does not end there.
+    ///
+    /// # Errors
+    /// A block that is not as it should be, or the system cannot read it.
+    pub fn torn_end(&mut self) -> Result<Option<u64>, Fault> {
+        while self.block()?.is_some() {}
+        Ok(self.torn)
+    }
+
     /// The next whole block's kind and body.
     fn block(&mut self) -> Result<Option<(u32, Bytes)>, Fault> {
         if !self.fill(12)? {

@@ -15,11 +15,12 @@ use super::engine_loop::EngineLoop;
 use super::exchange::{Batch, Exchange};
 use super::{Commands, ROWS_BEHIND, Running};
 use crate::capture;
+use crate::capture::names::{self, Before};
 use crate::clock::Clock;
 use crate::description::{DescriptionError, Plan};
 use crate::disk::RealDisk;
 use crate::engine::{Engine, EngineError, Output, REVISION};
-use crate::input::{Begin, Finished, Input, SCHEMA, Settings, What};
+use crate::input::{Begin, Input, SCHEMA, Settings, What};
 use crate::log::lock::{Lock, LockError};
 use crate::log::{Log, LogError, OpenedLog};
 use crate::meter::PortId;
@@ -101,9 +102,12 @@ pub fn start(options: Options) -> Result<Running, StartError> {
     let captures = options.data.join("captures");
     let began = clock.wall();
     let mut committer = Committer::new(log);
+    // Before the new capture is there: the newest one is the one to end.
+    let before = names::before(&RealDisk, &captures, opened.last_capture.as_deref())
+        .unwrap_or_else(|e| unreadable(&e));
     let name = new_capture(&mut committer, &captures, began)?;
     let plans = port_plans(&options.settings)?;
-    let begin = begin(opened, &captures, &name, began, options.settings);
+    let begin = begin(opened, before, &name, began, options.settings);
     let continued = Begin {
         before: None,
         unfinished: Vec::new(),
@@ -176,15 +180,16 @@ fn spawn<T: Send + 'static>(
         .map_err(StartError::Thread)
 }
 
-fn begin(opened: OpenedLog, captures: &Path, name: &str, wall: Wall, settings: Settings) -> Begin {
-    let before = opened.last_capture.as_deref().and_then(|capture| {
-        // A capture that is gone or unreadable has no digest; `verify` names it.
-        let sha256 = digest(&captures.join(capture)).ok()?;
-        Some(Finished {
-            capture: Text::clean(capture),
-            sha256: Text::clean(&sha256),
-        })
-    });
+/// A capture that cannot be read has no digest; `verify` names it too.
+fn unreadable(error: &io::Error) -> Before {
+    Before {
+        finished: None,
+        repaired: Some(format!("the capture before this run: {error}")),
+    }
+}
+
+fn begin(opened: OpenedLog, before: Before, name: &str, wall: Wall, settings: Settings) -> Begin {
+    let repaired = opened.repaired.iter().chain(&before.repaired);
     Begin {
         schema: SCHEMA,
         engine: REVISION,
@@ -194,9 +199,9 @@ fn begin(opened: OpenedLog, captures: &Path, name: &str, wall: Wall, settings: S
         next_seq: opened.next_seq,
         chain: Text::clean(&opened.chain),
         capture: Text::clean(name),
-        before,
+        before: before.finished,
         log_id: Text::clean(&opened.log_id.unwrap_or_else(|| new_log_id(wall))),
-        repaired: opened.repaired.iter().map(|why| Text::clean(why)).collect(),
+        repaired: repaired.map(|why| Text::clean(why)).collect(),
         unfinished: opened.unfinished,
         settings,
     }
@@ -215,25 +220,6 @@ fn hex(bytes: &[u8]) -> String {
         _ = write!(text, "{byte:02x}");
         text
     })
-}
-
-fn digest(path: &Path) -> io::Result<String> {
-    let mut sha = Sha256::new();
-    io::copy(&mut std::fs::File::open(path)?, &mut HashInto(&mut sha))?;
-    Ok(hex(&sha.finalize()))
-}
-
-struct HashInto<'a>(&'a mut Sha256);
-
-impl io::Write for HashInto<'_> {
-    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        self.0.update(bytes);
-        Ok(bytes.len())
-    }
-
-    fn flush(&mut self) -> io::Result<()> {
-        Ok(())
-    }
 }
 
 /// A capture named after the moment, `20260504T081502Z.pcapng`; a second one

@@ -204,7 +204,11 @@ impl TextNumber {
         if !self.units.has(unit) {
             return Err(Refused::OtherUnit);
         }
-        if self.over_from.is_some() || self.nothing_at.is_some() {
+        // 18 digits at most: a number of an everyday exponent is far from both.
+        let near = |mark: Option<Large>| {
+            mark.is_some_and(|m| raw.exp.saturating_add(18 + i32::from(suffix.prefix)) >= m.order)
+        };
+        if near(self.over_from) || near(self.nothing_at) {
             let large = Large::new(raw.count, raw.exp.saturating_add(i32::from(suffix.prefix)));
             if self.nothing_at == Some(large) {
                 return Ok((Got::Nothing, suffix.flags));

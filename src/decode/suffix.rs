@@ -130,6 +130,7 @@ fn display_unit(text: &[u8]) -> Option<Unit> {
     Some(match text {
         // Omega, the ohm sign, and omega in CP437.
         [0xCE, 0xA9] | [0xE2, 0x84, 0xA6] | [0xEA] => Unit::Ohm,
+        b"OHM" | b"Ohm" | b"ohm" => Unit::Ohm,
         b"V" | b"v" => Unit::Volt,
         b"A" => Unit::Ampere,
         b"S" => Unit::Siemens,

@@ -9,6 +9,7 @@ use crate::reading::Reading;
 use crate::stamp::Stamp;
 
 use super::compile;
+use super::framer::Bus;
 use super::{Heard, Plan, Stream, hex, say};
 
 /// Something wrong with a description, and where.
@@ -119,7 +120,7 @@ pub fn check(name: &str, text: &str) -> Vec<Problem> {
 /// Says what was expected and what was found.
 pub fn run(plan: &Arc<Plan>, example: &Example) -> Result<(), String> {
     let asked = example.answer_to.as_deref();
-    let (readings, bad) = try_bytes(plan, &example.bytes, example.unit, asked);
+    let (readings, bad) = hear(plan, &example.bytes, example.unit, asked, |_| {});
     let found: Vec<String> = readings.iter().map(say::line).collect();
     if found != example.readings {
         return Err(format!(
@@ -141,12 +142,36 @@ pub fn run(plan: &Arc<Plan>, example: &Example) -> Result<(), String> {
 }
 
 /// What these bytes give, and why the rest is refused. The stream begins with a whole frame.
-/// They answer the message named, or for want of a name the first that fits.
+/// They answer the message named, or for want of a name the first that fits. Without a unit
+/// whichever answers was asked, and so was the transaction.
 pub fn try_bytes(
     plan: &Arc<Plan>,
     bytes: &[u8],
     unit: Option<u8>,
     asked: Option<&str>,
+) -> (Vec<Reading>, Vec<String>) {
+    let bus = plan.framer.bus();
+    let found = match bus {
+        Bus::None => None,
+        Bus::Rtu => bytes.first().copied(),
+        Bus::Tcp => bytes.get(6).copied(),
+    };
+    hear(plan, bytes, unit.or(found), asked, |request| {
+        if let (Bus::Tcp, [t1, t0, ..], Some([t1_asked, t0_asked])) =
+            (bus, bytes, request.first_chunk_mut())
+        {
+            (*t1_asked, *t0_asked) = (*t1, *t0);
+        }
+    })
+}
+
+/// What these bytes give after a request as `change` makes it.
+fn hear(
+    plan: &Arc<Plan>,
+    bytes: &[u8],
+    unit: Option<u8>,
+    asked: Option<&str>,
+    change: impl Fn(&mut [u8]),
 ) -> (Vec<Reading>, Vec<String>) {
     let requests = plan.requests(&[unit]);
     let mut asked: Vec<Option<&super::Request>> = match asked {
@@ -160,7 +185,9 @@ pub fn try_bytes(
     for (index, request) in asked.into_iter().enumerate() {
         let mut stream = Stream::new(Arc::clone(plan), &[(MeterId(0), unit)]);
         if let Some(request) = request {
-            stream.sent(Stamp::ZERO, &request.data);
+            let mut data = request.data.to_vec();
+            change(&mut data);
+            stream.sent(Stamp::ZERO, &data);
         }
         let (mut readings, mut bad) = (Vec::new(), Vec::new());
         let mut sink = |heard: Heard<'_>| match heard {

@@ -139,6 +139,8 @@ mod tests {
             tried.0.iter().map(line).collect::<Vec<_>>(),
             ["main 0.5000 ohm"]
         );
+        let tried = try_hex(&plan, "07 03 04 3F 00 00 00 90 27", None).expect("hex");
+        assert_eq!(tried.0.len(), 1, "the unit is the one that answers");
         let (readings, bad) = try_hex(&plan, "07 03 04 3F 00 00 00 90 27", Some(1)).expect("hex");
         assert!(readings.is_empty() && bad.len() == 1, "{bad:?}");
         assert!(try_hex(&plan, "07 0", None).is_err_and(|e| e.contains("alone")));

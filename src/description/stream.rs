@@ -235,7 +235,11 @@ impl Desk {
         }
     }
 
+    /// A port's only meter, of which nobody said the unit, is whoever was asked.
     fn of_unit(&self, unit: u8) -> Option<MeterId> {
+        if let [(meter, None)] = self.meters.as_slice() {
+            return Some(*meter);
+        }
         self.meters
             .iter()
             .find(|(_, u)| u.unwrap_or(UNIT) == unit)

@@ -146,6 +146,29 @@ fn any_recorded_question_is_accepted_in_a_replay() {
 }
 
 #[test]
+fn answers_alone_are_read_where_only_one_question_is_asked() {
+    let answer = "< 00 2A 00 00 00 07 01 03 04 41 45 70 A4";
+    let heard = play(&mut stream("modbus-tcp-float", ONE), &[(0, answer)]);
+    assert_eq!(heard, ["0 #1 main 12.3400 ohm"]);
+    // On an open port it was asked by somebody else.
+    let live = [(0, "open"), (1, answer)];
+    let heard = play(&mut stream("modbus-tcp-float", ONE), &live);
+    assert_eq!(heard, ["0 bad: an answer that nobody asked for"]);
+    let live = [
+        (0, "open"),
+        (1, "> 01 01 00 00 00 06 01 03 00 00 00 02"),
+        (2, answer),
+        (3, "< 01 01 00 00 00 07 01 03 04 41 45 70 A4"),
+        (4, "< 01 01 00 00 00 07 01 03 04 41 45 70 A4"),
+    ];
+    let mut tcp = stream("modbus-tcp-float", ONE);
+    let asked = tcp.plan().requests(&[None]);
+    assert_eq!(super::hex::show(&asked[0].data), &live[1].1[2..]);
+    let none = "0 bad: an answer that nobody asked for";
+    assert_eq!(play(&mut tcp, &live), [none, "0 #1 main 12.3400 ohm", none]);
+}
+
+#[test]
 fn two_units_on_a_bus_are_told_apart() {
     let two = [(MeterId(4), Some(1)), (MeterId(5), Some(7))];
     let mut bus = stream("modbus-rtu-float", &two);

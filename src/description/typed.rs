@@ -1,6 +1,6 @@
 //! A value as a person types it from a display: `22.7 kΩ`, `22.7k`, `OL`.
 
-use std::sync::{Arc, LazyLock};
+use std::sync::Arc;
 
 use crate::reading::Got;
 
@@ -11,16 +11,17 @@ use super::{Plan, shipped, try_bytes};
 /// # Errors
 /// Says what was expected.
 pub fn typed(text: &str) -> Result<Got, String> {
-    static PLAN: LazyLock<Option<Arc<Plan>>> = LazyLock::new(|| {
-        let (name, text) = shipped().iter().find(|(name, _)| *name == "text-line")?;
-        Plan::parse(name, text).ok().map(Arc::new)
-    });
     let expected = "expected a value as the display shows it, such as 22.7 kΩ, 0.5 or OL";
     if text.contains(['\n', '\r']) {
         return Err(format!("{expected}, found several lines"));
     }
-    let plan = PLAN.as_ref().ok_or(expected)?;
-    let (readings, _) = try_bytes(plan, format!("{text}\n").as_bytes(), None, None);
+    let grammar = shipped()
+        .iter()
+        .find(|(name, _)| *name == "text-line")
+        .and_then(|(name, text)| Plan::parse(name, text).ok())
+        .ok_or(expected)?;
+    let plan = Arc::new(grammar);
+    let (readings, _) = try_bytes(&plan, format!("{text}\n").as_bytes(), None, None);
     match readings.as_slice() {
         [reading] => Ok(reading.got),
         _ => Err(format!("{expected}, found {text:?}")),

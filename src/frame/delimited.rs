@@ -35,6 +35,18 @@ enum State {
     Discard,
 }
 
+impl Ends {
+    /// Whether this byte alone is an end.
+    fn has(&self, byte: u8) -> bool {
+        match *self {
+            Self::One(a) => byte == a,
+            Self::Two(a, b) => byte == a || byte == b,
+            Self::Three(a, b, c) => byte == a || byte == b || byte == c,
+            Self::Pair(..) => false,
+        }
+    }
+}
+
 impl Delimited {
     /// Ends are up to three single bytes, or one pair of bytes; `None` for anything else.
     pub fn new(ends: &[Vec<u8>], max: usize) -> Option<Self> {
@@ -76,7 +88,12 @@ impl Delimited {
 
     /// Cuts a chunk.
     pub fn push(&mut self, mut data: &[u8], sink: &mut impl Sink) {
-        while !data.is_empty() {
+        while let [first, rest @ ..] = data {
+            // The second half of CR LF: no frame lies between.
+            if self.state == State::Whole && self.held.is_empty() && self.ends.has(*first) {
+                data = rest;
+                continue;
+            }
             let found = match self.ends {
                 Ends::One(a) => memchr::memchr(a, data),
                 Ends::Two(a, b) => memchr::memchr2(a, b, data),

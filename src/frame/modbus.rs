@@ -215,7 +215,11 @@ impl Rule for Tcp {
         }
         let transaction = u16::from_be_bytes([t1, t0]);
         let mut asked = false;
-        for expect in self.expect.iter().filter(|e| e.transaction == transaction) {
+        for expect in &self.expect {
+            // In a recording of answers alone nobody knows the transaction.
+            if expect.transaction != transaction && !self.listening {
+                continue;
+            }
             asked = true;
             if let Some(Shape::Whole(n)) = expect.answer(&window[6..total])
                 && n == length

@@ -70,13 +70,14 @@ impl<R: Rule> Window<R> {
         self.fresh = true;
     }
 
-    /// What is still held is no frame, and told so.
+    /// What is still held is no frame, and told so. What comes now is no half of one.
     pub fn finish(&mut self, sink: &mut impl Sink) {
         let held = core::mem::take(&mut self.held);
         self.drop_bytes(&held, Some(UNENDED), sink);
         self.tell(sink);
         self.held = held;
         self.held.clear();
+        self.fresh = false;
     }
 
     /// Cuts a chunk.

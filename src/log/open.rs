@@ -295,7 +295,7 @@ fn damaged<D: Disk>(
 /// The note of a `run_start` row, as far as the log needs it.
 #[derive(Deserialize)]
 struct RunNote {
-    log_id: String,
+    log: String,
 }
 
 /// The log's id from its first `run_start` row, within the first rows of the first file.
@@ -309,7 +309,7 @@ fn log_id<D: Disk>(disk: &D, dir: &Path, files: &[FileName]) -> Result<Option<St
     Ok(rows(&bytes).filter(starts).find_map(|line| {
         let row = recorded(line).ok()?;
         let note: RunNote = serde_json::from_str(&row.row.note).ok()?;
-        Some(note.log_id)
+        Some(note.log)
     }))
 }
 

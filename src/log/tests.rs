@@ -346,7 +346,7 @@ fn jobs_without_an_end_and_the_log_id_are_found_again() {
         row
     };
     let mut start = Row::new(Event::RunStart, Wall(NOVEMBER));
-    start.note = String::from(r#"{"version":"0.1.0","engine":1,"log_id":"abc"}"#);
+    start.note = String::from(r#"{"version":"0.1.0","engine":1,"log":"abc"}"#);
     start.capture = String::from("first.pcapng");
     let rows = vec![
         start,

@@ -3,12 +3,11 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
 use crate::capture::names::{OnDisk, digest};
 use crate::capture::pcapng::{Fault, Pcapng};
 use crate::disk::Disk;
-use crate::input::Finished;
 use crate::log::LogError;
 use crate::log::verify::{self, Expect, LogReport};
 use crate::row::{Event, Recorded};
@@ -49,12 +48,6 @@ struct Content {
     torn: Option<u64>,
 }
 
-/// The part of a note that names a capture.
-#[derive(Deserialize)]
-struct NamesCapture {
-    capture: String,
-}
-
 /// Checks a data folder. `expect` is a `SEQ:CHAIN` kept elsewhere.
 ///
 /// # Errors
@@ -92,14 +85,13 @@ fn follow(recorded: &Recorded, before: &mut Option<String>, named: &mut BTreeMap
     let row = &recorded.row;
     match row.event {
         Event::CaptureEnd => {
-            if let Ok(finished) = serde_json::from_str::<Finished>(&row.note) {
-                let of = named.entry(finished.capture.to_string()).or_default();
-                of.ended = Some((recorded.seq, finished.sha256.to_string()));
-            }
+            let of = named.entry(row.reason.clone()).or_default();
+            of.ended = Some((recorded.seq, row.note.clone()));
         }
         Event::Expired => {
-            if let Ok(note) = serde_json::from_str::<NamesCapture>(&row.note) {
-                named.entry(note.capture).or_default().expired = true;
+            // The reason is `NAME: why`.
+            if let Some((name, _)) = row.reason.split_once(": ") {
+                named.entry(name.to_owned()).or_default().expired = true;
             }
         }
         _ => {}

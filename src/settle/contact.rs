@@ -57,12 +57,12 @@ pub(super) struct Contact {
     /// A reading far from the plateau, put aside until the next one says what it was.
     aside: bool,
     last: f64,
+    /// The reading before, when it lay on the value taken and changed nothing.
+    quiet: Option<Shown>,
     /// Usual step from reading to reading, in counts.
     step: f64,
     /// The longest plateau of this contact that proved false, in seconds.
     false_plateau: f64,
-    /// Disturbances of this contact.
-    breaks: f64,
     /// The value taken, in base units, following slow drift.
     taken: f64,
     /// One count of the range that it was taken on, in base units.
@@ -90,9 +90,9 @@ impl Contact {
             open_done: false,
             aside: false,
             last: 0.0,
+            quiet: None,
             step: 0.0,
             false_plateau: 0.0,
-            breaks: 0.0,
             taken: 0.0,
             taken_count: 0.0,
             taken_at: Stamp::ZERO,
@@ -159,19 +159,19 @@ impl Contact {
 
     /// A contact ends or begins: nothing of the one before counts.
     fn begin(&mut self, phase: Phase) {
+        self.quiet = None;
         self.phase = phase;
         self.window.clear();
         self.aside = false;
         self.false_plateau = 0.0;
-        self.breaks = 0.0;
         self.step = 0.0;
     }
 
     /// A plateau broke off.
     fn broke(&mut self) {
+        self.quiet = None;
         if self.window.readings() >= 3 {
             self.false_plateau = self.false_plateau.max(self.window.dwell());
-            self.breaks += 1.0;
         }
         self.window.clear();
         self.aside = false;
@@ -268,6 +268,11 @@ impl Contact {
     }
 
     fn value(&mut self, at: Stamp, shown: &Shown, spec: &Steady) -> Option<Plateau> {
+        if self.quiet.is_some_and(|quiet| identical(&quiet, shown)) {
+            self.pace.touch(at);
+            return None;
+        }
+        self.quiet = None;
         self.unit_is(shown.unit);
         let passed = self.pace.reading(at);
         if self.open.readings > 0 {
@@ -282,7 +287,10 @@ impl Contact {
             self.window.clear();
             self.aside = false;
         }
-        if self.range != Some((shown.resolution, shown.full_scale)) {
+        let same_range = self.range.is_some_and(|(resolution, full_scale)| {
+            same(resolution, shown.resolution) && same_option(full_scale, shown.full_scale)
+        });
+        if !same_range {
             self.broke();
             self.range = Some((shown.resolution, shown.full_scale));
             self.count = shown.resolution.to_f64();
@@ -297,12 +305,15 @@ impl Contact {
             if away <= (rules::ANOTHER_TOLS * tol).max(rules::ANOTHER_NOISES * self.step) {
                 self.window.clear();
                 self.false_plateau = 0.0;
-                self.breaks = 0.0;
                 // Only on a range as fine as the value's own.
                 if away <= tol && self.count <= self.taken_count {
                     self.taken += 0.1 * (x * self.count - self.taken);
                 }
                 self.last = x;
+                // Once the level has followed, the same again changes nothing.
+                if away <= rules::LEVEL_FOLLOWED {
+                    self.quiet = Some(*shown);
+                }
                 return None;
             }
         } else {
@@ -331,10 +342,7 @@ impl Contact {
         if away <= far {
             let step = (x - self.last).abs().min(4.0 * self.step + 1.0);
             self.step += 0.15 * (step - self.step);
-            if self.aside {
-                self.aside = false;
-                self.breaks += 0.5;
-            }
+            self.aside = false;
             return false;
         }
         if self.aside || self.window.readings() < 3 {
@@ -358,8 +366,7 @@ impl Contact {
         } else {
             0.0
         };
-        let dwell = (base.max(after_false) + rules::BREAK_EXTRA * (self.breaks - 2.0).max(0.0))
-            .min(rules::DWELL_MOST);
+        let dwell = base.max(after_false).min(rules::DWELL_MOST);
         let another = if self.phase == Phase::Taken {
             rules::ANOTHER_FACTOR
         } else {
@@ -423,4 +430,24 @@ fn in_counts(value: Decimal, resolution: Decimal) -> f64 {
         0 => counts,
         by => counts * Decimal::one(by).to_f64(),
     }
+}
+
+/// Whether two numbers are written alike: cheaper than whether they are equal.
+fn same(a: Decimal, b: Decimal) -> bool {
+    a.count() == b.count() && a.exp() == b.exp()
+}
+
+fn same_option(a: Option<Decimal>, b: Option<Decimal>) -> bool {
+    match (a, b) {
+        (Some(a), Some(b)) => same(a, b),
+        (None, None) => true,
+        _ => false,
+    }
+}
+
+fn identical(a: &Shown, b: &Shown) -> bool {
+    same(a.value, b.value)
+        && same(a.resolution, b.resolution)
+        && a.unit == b.unit
+        && same_option(a.full_scale, b.full_scale)
 }

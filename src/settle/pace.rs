@@ -47,6 +47,11 @@ impl Pace {
         self.last = None;
     }
 
+    /// A reading arrived of which nothing is asked.
+    pub(super) fn touch(&mut self, at: Stamp) {
+        self.last = Some(at);
+    }
+
     /// A reading arrived.
     pub(super) fn reading(&mut self, at: Stamp) -> Passed {
         let Some(last) = self.last.replace(at) else {

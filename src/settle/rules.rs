@@ -27,8 +27,6 @@ pub(super) const READINGS_FAR: u32 = 8;
 pub(super) const FALSE_FACTOR: f64 = 1.25;
 /// … and this many seconds more.
 pub(super) const FALSE_EXTRA: f64 = 0.4;
-/// Each disturbance of this contact asks for this many seconds more …
-pub(super) const BREAK_EXTRA: f64 = 0.2;
 /// … but never for more than this many seconds in all.
 pub(super) const DWELL_MOST: f64 = 4.5;
 /// A new plateau without an opening before it must stand this much longer
@@ -38,6 +36,9 @@ pub(super) const ANOTHER_FACTOR: f64 = 1.15;
 pub(super) const ANOTHER_TOLS: f64 = 6.0;
 /// … and this many times the noise.
 pub(super) const ANOTHER_NOISES: f64 = 8.0;
+
+/// Counts within which the level that follows drift has arrived.
+pub(super) const LEVEL_FOLLOWED: f64 = 0.02;
 
 /// A reading this many tolerances from the plateau is a jump …
 pub(super) const JUMP_TOLS: f64 = 3.0;
@@ -60,13 +61,6 @@ pub(super) const STILL_DRIFT: f64 = 3.0;
 pub(super) const DOUBT: f64 = 1.6;
 /// The mean may be in doubt by this part of the tolerance (one standard error).
 pub(super) const MEAN_DOUBT: f64 = 0.26;
-/// What is still to come must stay below this part of the tolerance.
-pub(super) const TO_COME: f64 = 0.4;
-/// A change from one window to the next below this part of the tolerance is no tail.
-pub(super) const NO_TAIL: f64 = 0.3;
-/// A tail must fall by this factor from window to window to be believed as an
-/// exponential; slower ones are drift and judged as such.
-pub(super) const TAIL_RATIO: f64 = 0.65;
 /// Nothing that moves by more than this part of the tolerance a second is taken.
 pub(super) const SLOPE_MOST: f64 = 0.5;
 /// What is kept must span this many windows to be looked at as a whole.
@@ -75,9 +69,6 @@ pub(super) const LONG_FACTOR: f64 = 1.4;
 /// At the limit itself a curve of 10 s (the slowest windings) still has one
 /// tolerance to come.
 pub(super) const LONG_DRIFT: f64 = 0.5;
-/// Thirds of what is kept whose steps keep this ratio lie on a straight line,
-/// which may drift up to the limit.
-pub(super) const STRAIGHT: f64 = 0.87;
 /// What the curve over all that is kept still has to come, in tolerances.
 pub(super) const LONG_TO_COME: f64 = 0.35;
 /// Seconds of a regular swing that its mean needs at least.
@@ -94,8 +85,9 @@ pub(super) const BEAT_MEAN: f64 = 0.5;
 /// Half a count in standard deviations of an even spread: what rounding hides.
 pub(super) const ROUNDING: f64 = 0.289;
 
-/// Seconds of silence that end a plateau: clips may have moved meanwhile.
-pub(super) const SILENCE: f64 = 2.0;
+/// Seconds of silence that end a plateau: clips may have moved meanwhile. Links
+/// that only stall are back by then.
+pub(super) const SILENCE: f64 = 3.5;
 /// … and as many times the usual interval.
 pub(super) const SILENCE_INTERVALS: f64 = 4.5;
 /// Over-range readings that open a contact: one is never a release.

@@ -41,11 +41,6 @@ pub enum Why {
         /// What is right, in counts.
         tol_counts: f32,
     },
-    /// It swings.
-    Swing {
-        /// By so many counts.
-        counts: f32,
-    },
     /// A hold waits for its voltage.
     Press,
     /// A hold runs.
@@ -78,9 +73,6 @@ impl Why {
             (Phase::Touching, Hindrance::Curve(counts)) => Self::Curve {
                 to_come_counts: counts as f32,
                 tol_counts,
-            },
-            (Phase::Touching, Hindrance::Swing(counts)) => Self::Swing {
-                counts: counts as f32,
             },
         }
     }
@@ -125,7 +117,6 @@ impl fmt::Display for Why {
                 f,
                 "on a curve with {to_come_counts:.1} counts to come, right is within {tol_counts:.1}"
             ),
-            Self::Swing { counts } => write!(f, "swings by {counts:.1} counts"),
             Self::Press => write!(f, "waits for the test voltage"),
             Self::Holding => write!(f, "holding"),
             Self::LetGo => write!(f, "let go too early; release and press again"),

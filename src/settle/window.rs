@@ -52,8 +52,6 @@ pub(super) enum Hindrance {
     Drift(f64),
     /// A curve of which this many counts are still to come.
     Curve(f64),
-    /// It swings by this many counts.
-    Swing(f64),
 }
 
 #[derive(Clone, Copy, Debug, Default)]
@@ -325,18 +323,8 @@ fn judge(sums: &[Sums], k: usize, need: Need) -> Result<Plateau, Hindrance> {
     if let Some(counts) = still_runs(sums, k, need) {
         return Err(Hindrance::Curve(counts));
     }
-    let tail = tail(sums, k, &line, need);
-    match tail {
-        Tail::Swing(counts) => return Err(Hindrance::Swing(counts)),
-        Tail::Curve { to_come, ratio } => {
-            let ends = ratio <= rules::TAIL_RATIO && to_come <= rules::TO_COME * need.tol;
-            let straight = ratio > rules::TAIL_RATIO && drift_fits;
-            if !(ends || straight) {
-                return Err(Hindrance::Curve(to_come));
-            }
-        }
-        Tail::None if !drift_fits => return Err(Hindrance::Drift(line.slope)),
-        Tail::None => {}
+    if !drift_fits {
+        return Err(Hindrance::Drift(line.slope));
     }
     if line.slope.abs() > rules::SLOPE_MOST * need.tol + rules::DOUBT * line.slope_doubt {
         return Err(Hindrance::Drift(line.slope));
@@ -391,7 +379,8 @@ fn beat(sums: &[Sums], k: usize, mean: f64, need: Need) -> Option<f64> {
 
 /// Whether the whole of what is kept runs faster than drift may, and if so
 /// how much of it is still to come, unless that is little. A short window on
-/// a slow curve looks flat; a long one does not.
+/// a slow curve looks flat; a long one does not. On an exponential the means
+/// of equal thirds differ by a constant ratio (Aitken's delta-squared).
 fn still_runs(sums: &[Sums], k: usize, need: Need) -> Option<f64> {
     let all = sums.len() - 1;
     let whole = &sums[all];
@@ -399,8 +388,7 @@ fn still_runs(sums: &[Sums], k: usize, need: Need) -> Option<f64> {
         return None;
     }
     let line = line(whole);
-    let runs = line.slope.abs() - line.slope_doubt;
-    if runs <= rules::LONG_DRIFT * need.drift {
+    if line.slope.abs() - line.slope_doubt <= rules::LONG_DRIFT * need.drift {
         return None;
     }
     let third = |part: f64| {
@@ -419,60 +407,6 @@ fn still_runs(sums: &[Sums], k: usize, need: Need) -> Option<f64> {
     } else {
         (first.abs() / second.abs().max(1e-9)).min(0.98)
     };
-    let straight = first * second > 0.0 && ratio >= rules::STRAIGHT;
-    if straight && runs <= need.drift {
-        return None;
-    }
     let to_come = first.abs() * ratio * ratio.sqrt() / (1.0 - ratio);
     (to_come > rules::LONG_TO_COME * need.tol).then_some(to_come)
-}
-
-enum Tail {
-    None,
-    Curve { to_come: f64, ratio: f64 },
-    Swing(f64),
-}
-
-/// Compares the window with the time before it. On an exponential the means
-/// of windows of equal length differ by a constant ratio, which gives what is
-/// still to come (Aitken's delta-squared).
-fn tail(sums: &[Sums], k: usize, line: &Line, need: Need) -> Tail {
-    let all = sums.len() - 1;
-    let length = sums[k].dwell;
-    let older = |from: usize| {
-        let mut to = from;
-        while to < all && sums[to].dwell - sums[from].dwell < length {
-            to += 1;
-        }
-        let bins = sums[to].bins - sums[from].bins;
-        let dwell = sums[to].dwell - sums[from].dwell;
-        (dwell >= 0.4 * length && bins >= 2.0)
-            .then(|| (to, (sums[to].x - sums[from].x) / bins, dwell))
-    };
-    let Some((end, before, dwell)) = older(k) else {
-        return Tail::None;
-    };
-    let doubt = rules::DOUBT * line.mean_doubt * 1.4;
-    // A part of a window lies nearer: its difference counts for a whole one.
-    let first = (before - line.mean) * (2.0 * length / (length + dwell));
-    if first.abs() <= rules::NO_TAIL * need.tol + doubt.min(0.3 * need.tol) {
-        return Tail::None;
-    }
-    let Some((_, earlier, dwell)) = older(end) else {
-        // Nothing says how fast it ends: as much as came is to come.
-        return Tail::Curve {
-            to_come: first.abs(),
-            ratio: 1.0,
-        };
-    };
-    let second = (earlier - before) * (2.0 * length / (length + dwell));
-    if first * second < 0.0 && second.abs() > rules::NO_TAIL * need.tol + doubt {
-        return Tail::Swing(first.abs().max(second.abs()));
-    }
-    let ratio = (first.abs() + doubt) / (second.abs() - doubt).max(1e-9);
-    let ratio = ratio.min(0.98);
-    Tail::Curve {
-        to_come: first.abs() * ratio * ratio.sqrt() / (1.0 - ratio),
-        ratio,
-    }
 }

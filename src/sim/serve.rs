@@ -36,17 +36,36 @@ impl Instrument {
         }
     }
 
-    const fn every(&self) -> Duration {
+    /// The time from line to line.
+    pub const fn every(&self) -> Duration {
         match self {
             Self::Ohms(_) => Duration::from_millis(110),
             Self::Insulation(_) => Duration::from_millis(200),
         }
     }
 
-    fn line(&mut self, at: Stamp) -> Option<String> {
+    /// The line that is sent now; none while the range changes.
+    pub fn line(&mut self, at: Stamp) -> Option<String> {
         match self {
             Self::Ohms(meter) => meter.line(at),
             Self::Insulation(tester) => tester.line(at),
+        }
+    }
+
+    /// The clips go somewhere else.
+    pub fn touch(&mut self, at: Stamp, load: Load) {
+        match self {
+            Self::Ohms(meter) => meter.touch(at, load),
+            Self::Insulation(tester) => tester.touch(at, load),
+        }
+    }
+
+    /// The test button goes down (`true`) or up; an ohmmeter has none.
+    pub fn button(&mut self, at: Stamp, down: bool) {
+        match self {
+            Self::Ohms(_) => {}
+            Self::Insulation(tester) if down => tester.press(at),
+            Self::Insulation(tester) => tester.release(at),
         }
     }
 }
@@ -121,19 +140,12 @@ impl Served {
 
     /// The clips go somewhere else.
     pub fn touch(&self, load: Load) {
-        self.with(|model, at| match model {
-            Instrument::Ohms(meter) => meter.touch(at, load),
-            Instrument::Insulation(tester) => tester.touch(at, load),
-        });
+        self.with(|model, at| model.touch(at, load));
     }
 
-    /// The test button goes down (`true`) or up; an ohmmeter has none.
+    /// The test button goes down (`true`) or up.
     pub fn button(&self, down: bool) {
-        self.with(|model, at| match model {
-            Instrument::Ohms(_) => {}
-            Instrument::Insulation(tester) if down => tester.press(at),
-            Instrument::Insulation(tester) => tester.release(at),
-        });
+        self.with(|model, at| model.button(at, down));
     }
 
     fn with(&self, act: impl FnOnce(&mut Instrument, Stamp)) {

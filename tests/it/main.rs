@@ -4,7 +4,9 @@
 mod run;
 
 mod api;
+mod hatchery;
 mod job;
+mod led_by_bytes;
 mod motors;
 mod protocols;
 mod journey;

@@ -94,7 +94,7 @@ class ModbusMeter:
 
         data = SimData(0, count=16, values=0, datatype=DataType.REGISTERS)
         self.device = SimDevice(id=unit, simdata=data, action=fill)
-        self.path = path
+        self.path, self.plateaus = path, plateaus
         threading.Thread(target=self._run, daemon=True).start()
 
     def _run(self):

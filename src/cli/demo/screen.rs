@@ -39,7 +39,8 @@ impl Screen {
                 on: terminal && std::env::var_os("NO_COLOR").is_none(),
                 wide: columns().clamp(60, 120),
             },
-            terminal,
+            // Lines that wrap cannot be rubbed out.
+            terminal: terminal && columns() >= 60,
             live: Vec::new(),
             began: None,
             asked: BTreeMap::new(),
@@ -151,13 +152,17 @@ impl Screen {
         for end in &self.ends {
             lines.extend(self.paint.end(self.what(&end.row.asset), end));
         }
+        if self.ends.is_empty() {
+            lines.push(String::from(
+                "  no motor is through; `stillohm serve` would show them as interrupted",
+            ));
+        }
         lines.push(String::new());
-        let log = self.ends.last().map(|end| {
-            data.join("log")
-                .join(format!("readings-{}.csv", end.row.recorded_at.month()))
-        });
         let place = |path: PathBuf| path.display().to_string();
-        if let Some(log) = log {
+        if let Some(began) = self.began {
+            let log = data
+                .join("log")
+                .join(format!("readings-{}.csv", began.month()));
             lines.push(format!("  log       {}", place(log)));
         }
         let capture = place(data.join("captures").join(&self.capture));

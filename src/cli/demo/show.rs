@@ -6,7 +6,7 @@
 use core::time::Duration;
 
 use crate::row::{Event, JobOutcome, Recorded, Row, Verdict};
-use crate::view::{MeterView, View};
+use crate::view::{JobState, JobView, MeterView, View};
 
 /// Colours, or none.
 #[derive(Clone, Copy, Debug)]
@@ -146,7 +146,8 @@ impl Paint {
 
     /// A bench, live: its digits, and what to do next below them.
     pub(super) fn live(self, bench: &str, view: &View) -> [String; 2] {
-        let job = view.jobs.iter().find(|job| job.bench == bench);
+        let here = |job: &&JobView| job.bench == bench && job.state == JobState::Active;
+        let job = view.jobs.iter().find(here);
         let meter = job
             .and_then(|job| view.meters.iter().find(|m| m.name == job.ask.meter))
             .or_else(|| view.meters.iter().find(|m| m.bench == bench));

@@ -67,10 +67,11 @@ fn try_run<D: Disk>(
     let mut committer = Committer::new(log);
     committer.start_capture(Writer::create(disk.clone(), &captures, &name, WALL).ok()?);
     let mut rows = vec![row(Event::RunStart, &name, 0)];
-    rows[0].note = String::from(r#"{"version":"0.1.0","engine":1,"log_id":"a log"}"#);
+    rows[0].note = String::from(r#"{"version":"0.1.0","engine":1,"log":"a log"}"#);
     if let Some(finished) = &before.finished {
         let mut ended = row(Event::CaptureEnd, &name, 0);
-        ended.note = serde_json::to_string(finished).expect("JSON");
+        ended.reason = finished.capture.to_string();
+        ended.note = finished.sha256.to_string();
         rows.push(ended);
     }
     let begin = begin(&name, &committer, before.finished);
@@ -319,6 +320,16 @@ fn a_changed_capture_is_named_with_the_row_that_holds_its_digest() {
 fn a_missing_or_cut_capture_is_a_failure_after_a_run_that_ended() {
     let lines = after(|disk, dir| disk.remove(&dir.join(SECOND)).expect("removes"));
     assert!(lines[0].contains("is missing"), "{lines:?}");
+    // Without a row that says so, a deleted capture is missing; with one it is not.
+    let disk = Double::default();
+    run(&disk, &BATCHES, true);
+    let (mut log, _) = Log::open(&data().join("log"), disk.clone()).expect("opens");
+    let mut expired = Row::new(Event::Expired, WALL);
+    expired.reason = format!("{FIRST}: older than 90 days");
+    log.append(vec![expired]).expect("written");
+    disk.remove(&data().join("captures").join(FIRST))
+        .expect("removes");
+    assert!(report(&disk).ok, "{:#?}", report(&disk).lines());
     let lines = after(|disk, dir| {
         let bytes = disk.bytes(&dir.join(SECOND)).expect("there");
         disk.put(&dir.join(SECOND), &bytes[..bytes.len() - 60]);
@@ -332,7 +343,7 @@ fn a_capture_that_is_full_goes_on_in_a_further_file() {
     let captures = data().join("captures");
     let (log, _) = Log::open(&data().join("log"), disk.clone()).expect("opens");
     let mut committer = Committer::new(log);
-    let mut before = None;
+    let mut before: Option<Finished> = None;
     let mut name = new_run(&disk, &captures, WALL).expect("lists");
     for _ in 0..3 {
         let writer = Writer::create(disk.clone(), &captures, &name, WALL).expect("creates");
@@ -340,7 +351,8 @@ fn a_capture_that_is_full_goes_on_in_a_further_file() {
         let mut rows = Vec::new();
         if let Some(finished) = &before {
             let mut ended = row(Event::CaptureEnd, &name, 0);
-            ended.note = serde_json::to_string(finished).expect("JSON");
+            ended.reason = finished.capture.to_string();
+            ended.note = finished.sha256.to_string();
             rows.push(ended);
         }
         let first = begin(&name, &committer, before);

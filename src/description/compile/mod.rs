@@ -21,6 +21,9 @@ use super::schema::{self, Description};
 /// Where in the text, and what is wrong there.
 pub(super) type Wrong = (Range<usize>, String);
 
+/// The most messages of a description: their number is half of a transaction.
+const MESSAGES_MAX: usize = 64;
+
 /// Reads, checks and compiles; the first problem ends it.
 pub(super) fn compile(name: &str, text: &str) -> Result<Plan, Problem> {
     let written = read(text)?;
@@ -47,6 +50,10 @@ fn plan(name: &str, written: &Description) -> Result<Plan, Wrong> {
             ));
         }
         messages.push(message);
+        if messages.len() > MESSAGES_MAX {
+            let message = format!("expected at most {MESSAGES_MAX} messages");
+            return Err(wrong(send, message));
+        }
     }
     if written.reading.is_empty() {
         return Err((0..0, String::from("expected at least one `reading`")));

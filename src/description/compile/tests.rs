@@ -145,9 +145,9 @@ fn the_frame_itself_is_checked() {
     }
 }
 
-/// The three sketches of the language's design, with what a frame of theirs gives.
+/// Descriptions that use most of the language, with what their frames give.
 #[test]
-fn one_description_can_use_all_of_it() {
+fn the_parts_of_the_language_work_together() {
     let cases = [
         r#"
 frame.modbus_rtu = {}
@@ -174,9 +174,89 @@ quantity = "main"
 value.segments = { digits = [[6,10,9,4,7,5,8],[14,18,17,12,15,13,16],[22,26,25,20,23,21,24],[30,34,33,28,31,29,32]], points = [19,27,35], minus = 3 }
 over.non_digit = true
 marks = [{ from.bits = [36, 37], table = "prefix" }]
+[[example]]
+hex = "18 20 36 4D 55 65 7F 82 97 A1 B0 C0 D0 E0"
+readings = ["main -12340 ohm by 10"]
+[[example]]
+hex = "10 20 30 4F 56 6B 70 80 90 A2 B0 C0 D0 E0"
+readings = ["main over ohm"]
+[[example]]
+hex = "55 10 20 30 40 50 60 76 8D 9D A0 B0 C0 D0 E0"
+readings = ["main 1.2 ohm"]
+bad = "no frame"
+[[example]]
+hex = "18 20 36 4D 55 65 7F 82 97 A1 C0 D0 E0"
+bad = "frame"
+"#,
+        // A line of fixed columns with a word for the range and a check in hexadecimal text.
+        r#"
+frame.delimited = { ends = ["\r\n"], max = 32 }
+prepare = [
+  { constant = { at = 0, hex = "52 2C" } },
+  { check = { kind = "xor", from = 0, to = -2, at = -2, written = "hex_text" } },
+]
+table.range = [{ word = ["k"], prefix = "k", exponent = -1 }, { word = ["OL"], over = true }, { word = ["H"], flags = ["frozen"] }]
+reading = [{ quantity = "main", value.digits = { at = 2, count = 4 }, marks = [{ from.word = { at = 7, length = 1 }, table = "range" }] }]
+example = [
+  { text = "R,0427,k,14\r\n", readings = ["main 42700 ohm by 100"] },
+  { text = "R,0427,k,15\r\n", bad = "check" },
+  { text = "S,0427,k,15\r\n", bad = "never change" },
+  { text = "R,0427,M,32\r\n", bad = "a word is not in its table" },
+]
+"#,
+        // A field of a line says the unit and the range of a bare number; a comma is its point.
+        r#"
+frame.delimited = { ends = ["\n"], max = 32 }
+table.unit = [{ word = ["R"] }, { word = ["U", "V"], unit = "volt", flags = ["dc"] }]
+reading = [{ quantity = "main", full_scale = "4000", value.number = { point = "comma", field = 2, separator = ";" }, marks = [{ from.field = { field = 1, separator = ";" }, table = "unit" }] }]
+example = [
+  { text = "R;12,40\n", readings = ["main 12.40 ohm of 4000"] },
+  { text = "V; 12,40\n", readings = ["main 12.40 volt of 4000 dc"] },
+  { text = "V; 12.40\n", bad = "unit" },
+  { text = "X;12,40\n", bad = "a word is not in its table" },
+]
+"#,
+        // Silence ends a frame; a 32-bit check; a bit and a greatest count that mean over-range.
+        r#"
+frame.silence = { gap_ms = 20, max = 16 }
+prepare = [{ check = { kind = "crc32", from = 0, to = -4, at = -4, order = "little" } }]
+reading = [{ quantity = "main", value.int = { at = 1, bytes = 2 }, over.bit = 0, over.maximum = 60000 }]
+example = [
+  { hex = "42 10 27 86 27 97 63", readings = ["main 4135 ohm"] },
+  { hex = "42 10 26 86 27 97 63", bad = "check" },
+  { hex = "43 10 27 B1 4D 55 62", readings = ["main over ohm"] },
+  { hex = "42 EA 60 82 FA 7C 65", readings = ["main over ohm"] },
+]
+"#,
+        // Everything combined with a key, then a sum.
+        r#"
+frame.packet = { max = 8 }
+prepare = [{ xor = { key = "5A A5" } }, { check = { kind = "sum8", to = -1, at = -1 } }]
+reading = [{ quantity = "main", value.int = { at = 1, bytes = 2 } }]
+example = [{ hex = "5B A1 88 72", readings = ["main 1234 ohm"] }, { hex = "5B A1 88 73", bad = "check" }]
 "#,
     ];
     for text in cases {
         assert_eq!(check("trial", text), [], "{text}");
+    }
+}
+
+proptest::proptest! {
+    /// A description that somebody broke is refused with words, or still holds; it never breaks the program.
+    #[test]
+    fn a_broken_description_is_only_refused(
+        which in proptest::prelude::any::<proptest::sample::Index>(),
+        at in proptest::prelude::any::<proptest::sample::Index>(),
+        cut in 0usize..9,
+        put in proptest::string::string_regex("[-\\[\\]{}=\",a-z0-9\\n ]{0,6}").expect("a pattern"),
+    ) {
+        let (name, text) = which.get(crate::description::shipped());
+        let places: Vec<usize> = text.char_indices().map(|(at, _)| at).collect();
+        let from = at.index(places.len());
+        let to = (from + cut).min(places.len() - 1);
+        let broken = format!("{}{put}{}", &text[..places[from]], &text[places[to]..]);
+        for problem in check(name, &broken) {
+            proptest::prop_assert!(problem.line >= 1 && problem.column >= 1 && !problem.message.is_empty());
+        }
     }
 }

@@ -155,6 +155,7 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
             }
             scene.contact(long, right, |_| ohms);
             scene.contacts[0].from = from;
+            scene.contacts[0].calm = from;
         }
         "inductive" | "absorbing" => {
             let tau = rng.log_between(0.3, if family == "inductive" { 10.0 } else { 7.0 });
