@@ -2,12 +2,29 @@
 
 use std::fs;
 use std::io::{BufRead, BufReader};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 
 use crate::ports::Pty;
 
 pub(crate) const STILLOHM: &str = env!("CARGO_BIN_EXE_stillohm");
+
+/// Writes the configuration of a daemon on these ports.
+pub(crate) fn configured(folder: &Path, ports: &[Pty], web: Option<u16>) -> PathBuf {
+    let mut text = format!("data = \"{}\"\n", folder.join("data").display());
+    if let Some(port) = web {
+        text.push_str(&format!("[web]\nlisten = \"127.0.0.1:{port}\"\n"));
+    }
+    for (n, port) in ports.iter().enumerate() {
+        text.push_str(&format!(
+            "[[meter]]\nname = \"m{n}\"\nbench = \"b{n}\"\nprotocol = \"text-line\"\nserial = {{ path = \"{}\" }}\n",
+            port.path
+        ));
+    }
+    let config = folder.join("stillohm.toml");
+    fs::write(&config, text).expect("written");
+    config
+}
 
 /// A daemon that is killed when this goes.
 pub(crate) struct Daemon {
@@ -17,19 +34,7 @@ pub(crate) struct Daemon {
 impl Daemon {
     /// Starts it on these ports and waits for `ready`.
     pub(crate) fn start(folder: &Path, ports: &[Pty], web: Option<u16>) -> Self {
-        let mut text = format!("data = \"{}\"\n", folder.join("data").display());
-        if let Some(port) = web {
-            text.push_str(&format!("[web]\nlisten = \"127.0.0.1:{port}\"\n"));
-        }
-        for (n, port) in ports.iter().enumerate() {
-            text.push_str(&format!(
-                "[[meter]]\nname = \"m{n}\"\nbench = \"b{n}\"\nprotocol = \"text-line\"\nserial = {{ path = \"{}\" }}\n",
-                port.path
-            ));
-        }
-        let config = folder.join("stillohm.toml");
-        fs::write(&config, text).expect("written");
-        Self::run(&config, web.is_some())
+        Self::run(&configured(folder, ports, web), web.is_some())
     }
 
     /// Starts it on a configuration that is there.
@@ -39,7 +44,11 @@ impl Daemon {
         if !web {
             command.arg("--no-web");
         }
-        let mut child = command.stdout(Stdio::piped()).spawn().expect("starts");
+        let mut child = command
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("starts");
         let mut line = String::new();
         BufReader::new(child.stdout.take().expect("piped"))
             .read_line(&mut line)

@@ -5,7 +5,7 @@ use std::fs::{self, File};
 use std::io::{BufRead, BufReader, Write};
 use std::net::{TcpListener, TcpStream};
 use std::path::Path;
-use std::sync::mpsc::{Receiver, sync_channel};
+use std::sync::mpsc::{Receiver, SendError, SyncSender, sync_channel};
 use std::time::Duration;
 
 use stillohm::stamp::Wall;
@@ -134,47 +134,59 @@ fn latencies(written: &[Written], seen: &[Seen]) -> Vec<f64> {
     late
 }
 
-/// Rows from `/api/events`, each stamped as it is read.
+/// Rows from `/api/events`, each stamped as it is read. A stream that the
+/// daemon ends is asked for again, as a page would; what fell between is
+/// counted as unannounced.
 fn listen(port: u16) -> Receiver<Seen> {
     let (send, seen) = sync_channel(100_000);
-    let mut stream = TcpStream::connect(("127.0.0.1", port)).expect("connects");
-    let host = format!("127.0.0.1:{port}");
-    stream
-        .write_all(
-            format!(
-                "GET /api/events HTTP/1.1\r\nHost: {host}\r\nAccept: text/event-stream\r\n\r\n"
-            )
-            .as_bytes(),
-        )
-        .expect("asked");
     std::thread::spawn(move || {
-        let mut event = String::new();
-        for line in BufReader::new(stream).lines() {
-            let at = wall();
-            let Ok(line) = line else { return };
-            if let Some(name) = line.strip_prefix("event:") {
-                name.trim().clone_into(&mut event);
-            } else if let Some(data) = line.strip_prefix("data:").filter(|_| event == "row") {
-                let row: serde_json::Value = serde_json::from_str(data).expect("JSON");
-                let text = |key: &str| row[key].as_str().unwrap_or_default().to_owned();
-                if text("event") == "value" {
-                    let recorded = Wall::parse(&text("recorded_at")).expect("a time").0;
-                    let (meter, value) = (text("meter"), text("value_ohms"));
-                    drop(send.send(Seen {
-                        meter,
-                        value,
-                        recorded: recorded.into(),
-                        at,
-                    }));
-                }
+        while let Ok(stream) = TcpStream::connect(("127.0.0.1", port)) {
+            if follow(stream, port, &send).is_err() {
+                return;
             }
         }
     });
     seen
 }
 
+/// One event stream to its end; an error when nobody wants the rows any more.
+fn follow(
+    mut stream: TcpStream,
+    port: u16,
+    send: &SyncSender<Seen>,
+) -> Result<(), SendError<Seen>> {
+    let ask = format!(
+        "GET /api/events HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nAccept: text/event-stream\r\n\r\n"
+    );
+    if stream.write_all(ask.as_bytes()).is_err() {
+        return Ok(());
+    }
+    let mut event = String::new();
+    for line in BufReader::with_capacity(1 << 20, stream).lines() {
+        let at = wall();
+        let Ok(line) = line else { return Ok(()) };
+        if let Some(name) = line.strip_prefix("event:") {
+            name.trim().clone_into(&mut event);
+        } else if let Some(data) = line.strip_prefix("data:").filter(|_| event == "row") {
+            let row: serde_json::Value = serde_json::from_str(data).expect("JSON");
+            let text = |key: &str| row[key].as_str().unwrap_or_default().to_owned();
+            if text("event") == "value" {
+                let recorded = Wall::parse(&text("recorded_at")).expect("a time").0;
+                let (meter, value) = (text("meter"), text("value_ohms"));
+                send.send(Seen {
+                    meter,
+                    value,
+                    recorded: recorded.into(),
+                    at,
+                })?;
+            }
+        }
+    }
+    Ok(())
+}
+
 /// Milliseconds of single fdatasyncs, each after a row's worth of bytes.
-fn syncs(folder: &Path) -> Vec<f64> {
+pub(crate) fn syncs(folder: &Path) -> Vec<f64> {
     let mut file = File::create(folder.join("sync")).expect("a file");
     (0..100)
         .map(|_| {

@@ -1,8 +1,8 @@
 //! From the start of the process to `ready`, with 16 ports.
 
 use crate::Figure;
-use crate::child::Daemon;
-use crate::live::median;
+use crate::child::{Daemon, configured};
+use crate::live::{median, syncs};
 use crate::ports::{Pty, now};
 
 const RUNS: usize = 21;
@@ -12,13 +12,16 @@ pub(crate) fn figures() -> Vec<Figure> {
     let millis: Vec<f64> = (0..RUNS)
         .map(|_| {
             let folder = tempfile::tempdir().expect("a folder");
+            let config = configured(folder.path(), &ports, None);
             let began = now();
-            let daemon = Daemon::start(folder.path(), &ports, None);
+            let daemon = Daemon::run(&config, false);
             let took = began.elapsed().as_secs_f64() * 1e3;
             daemon.drain();
             took
         })
         .collect();
+    let folder = tempfile::tempdir().expect("a folder");
+    let sync = median(&syncs(folder.path()));
     let least = millis.iter().copied().fold(f64::INFINITY, f64::min);
     vec![
         Figure::at_most(
@@ -28,5 +31,6 @@ pub(crate) fn figures() -> Vec<Figure> {
             "ms",
         ),
         Figure::said("start: the same, least", format!("{least:.2} ms")),
+        Figure::said("start: one fdatasync, median", format!("{sync:.2} ms")),
     ]
 }
