@@ -41,7 +41,14 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
     .map_err(|e| Fail::Around(e.into()))?;
     let web = match args.no_web {
         true => None,
-        false => Some(Served::start(&config, catalogue, &mut running)?),
+        false => match Served::start(&config, catalogue, &mut running) {
+            Ok(web) => Some(web),
+            Err(fail) => {
+                // What began ends in order, whatever comes of that: the address is said.
+                _ = running.stop("the page cannot be served");
+                return Err(fail);
+            }
+        },
     };
     running.all_tried();
     let mut out = Out::new();

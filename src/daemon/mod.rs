@@ -28,7 +28,7 @@ use crate::source;
 use crate::source::queue::Sender;
 use crate::text::Text;
 use crate::view::View;
-pub use start::{Options, StartError, start};
+pub use start::{Bounds, Options, StartError, start};
 
 /// How long a command may wait for room in the queue, and for its rows to be synced.
 const PATIENCE: Duration = Duration::from_secs(10);

@@ -16,9 +16,10 @@ use super::exchange::{Batch, Exchange};
 use super::{Commands, ROWS_BEHIND, Running};
 use crate::capture;
 use crate::capture::names::{self, Before};
+use crate::capture::retain::Retention;
 use crate::clock::Clock;
 use crate::description::{DescriptionError, Plan};
-use crate::disk::RealDisk;
+use crate::disk::{Disk as _, RealDisk, reserve};
 use crate::engine::{Engine, EngineError, Output, REVISION};
 use crate::input::{Begin, Input, SCHEMA, Settings, What};
 use crate::log::lock::{Lock, LockError};
@@ -37,20 +38,39 @@ pub struct Options {
     pub data: PathBuf,
     /// Everything in force.
     pub settings: Settings,
-    /// A capture file larger than this many bytes is changed for a new one.
-    pub capture_max: u64,
+    /// How large captures grow and how long they are kept.
+    pub captures: Bounds,
+}
+
+/// How large captures grow and how long they are kept.
+#[derive(Clone, Copy, Debug)]
+pub struct Bounds {
+    /// A file larger than this many bytes is changed for a new one.
+    pub file_bytes: u64,
+    /// When finished files are deleted; each deletion is a row.
+    pub retention: Retention,
+}
+
+impl Default for Bounds {
+    /// 64 MiB a file (own): a day of one busy meter. Nothing is deleted unasked.
+    fn default() -> Self {
+        Self {
+            file_bytes: 64 << 20,
+            retention: Retention {
+                age: None,
+                bytes: None,
+            },
+        }
+    }
 }
 
 impl Options {
-    /// 64 MiB (own): a day of one busy meter, and digested in well under a second.
-    pub const CAPTURE_MAX: u64 = 64 << 20;
-
-    /// The usual bounds.
+    /// The usual bounds of captures.
     pub fn new(data: PathBuf, settings: Settings) -> Self {
         Self {
             data,
             settings,
-            capture_max: Self::CAPTURE_MAX,
+            captures: Bounds::default(),
         }
     }
 }
@@ -69,6 +89,14 @@ pub enum StartError {
     Capture {
         /// The file.
         path: PathBuf,
+        /// What the system says.
+        source: io::Error,
+    },
+    /// The data folder takes no file.
+    #[error("{data}: cannot be written to: {source}")]
+    Reserve {
+        /// The data folder.
+        data: PathBuf,
         /// What the system says.
         source: io::Error,
     },
@@ -98,6 +126,12 @@ pub enum StartError {
 pub fn start(options: Options) -> Result<Running, StartError> {
     let lock = Lock::take(&options.data)?;
     let clock = Clock::start();
+    // Without room for it there is none, and that stops nothing.
+    let reserved = reserve::keep(&RealDisk, &options.data);
+    reserved.map_err(|source| StartError::Reserve {
+        data: options.data.clone(),
+        source,
+    })?;
     let (log, opened) = Log::open(&options.data.join("log"), RealDisk)?;
     let captures = options.data.join("captures");
     let began = clock.wall();
@@ -140,11 +174,10 @@ pub fn start(options: Options) -> Result<Running, StartError> {
         exchange: Arc::clone(&exchange),
         rows: rows.clone(),
         commands: commands.clone(),
-        run: name.trim_end_matches(".pcapng").to_owned(),
-        captures,
+        data: options.data,
         began,
-        part: 1,
-        capture_max: options.capture_max,
+        name,
+        bounds: options.captures,
     };
     let committer = spawn("committer", move || committing.run())?;
     let engine_loop = EngineLoop {
@@ -222,42 +255,20 @@ fn hex(bytes: &[u8]) -> String {
     })
 }
 
-/// A capture named after the moment, `20260504T081502Z.pcapng`; a second one
-/// in that second gets `-2`.
 fn new_capture(
     committer: &mut Committer<RealDisk>,
     captures: &Path,
     wall: Wall,
 ) -> Result<String, StartError> {
-    let moment: String = wall.rfc3339()[..19]
-        .chars()
-        .filter(|c| !matches!(c, '-' | ':'))
-        .collect();
-    let mut last = None;
-    for turn in 1..100 {
-        let name = match turn {
-            1 => format!("{moment}Z.pcapng"),
-            turn => format!("{moment}Z-{turn}.pcapng"),
-        };
-        match capture::Writer::create(RealDisk, captures, &name, wall) {
-            Ok(writer) => {
-                committer.start_capture(writer);
-                return Ok(name);
-            }
-            Err(source) if source.kind() == io::ErrorKind::AlreadyExists => last = Some(source),
-            Err(source) => {
-                return Err(StartError::Capture {
-                    path: captures.join(name),
-                    source,
-                });
-            }
-        }
-    }
-    let source = last.unwrap_or_else(|| io::Error::other("no free name"));
-    Err(StartError::Capture {
+    let refused = |source| StartError::Capture {
         path: captures.to_owned(),
         source,
-    })
+    };
+    RealDisk.create_dirs(captures).map_err(refused)?;
+    let name = names::new_run(&RealDisk, captures, wall).map_err(refused)?;
+    let writer = capture::Writer::create(RealDisk, captures, &name, wall).map_err(refused)?;
+    committer.start_capture(writer);
+    Ok(name)
 }
 
 fn port_plans(settings: &Settings) -> Result<Vec<PortPlan>, StartError> {

@@ -6,7 +6,7 @@ use super::Ports;
 use crate::bench::{Benches, Now, Out, Steer};
 use crate::description::Heard;
 use crate::input::Settings;
-use crate::meter::MeterId;
+use crate::meter::{Measures, MeterId};
 use crate::quantity::{Amperes, Celsius, Shown, Unit, Volts};
 use crate::reading::{Flags, Got, Quantity, Reading, Sample};
 use crate::settle::{Reset, Settle};
@@ -162,7 +162,14 @@ impl Meters {
             return;
         };
         state.good += 1;
-        if let Some(then) = state.heard.filter(|then| at.since(*then) > SILENCE) {
+        // A tester that speaks only under voltage is silent between presses:
+        // that is no gap. An ohmmeter streams, and its silence is one.
+        let streams = now.settings.meters.get(usize::from(meter.0));
+        let streams = streams.is_some_and(|meter| meter.measures(Measures::Ohms));
+        if let Some(then) = state
+            .heard
+            .filter(|then| streams && at.since(*then) > SILENCE)
+        {
             benches.gap(now, meter, then, "the port was open and silent", out);
         }
         state.heard = Some(at);

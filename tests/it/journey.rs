@@ -123,11 +123,11 @@ fn written(inputs: &[Input]) -> String {
 }
 
 /// Runs a daemon on a meter with two contacts; returns how many capture files it left.
-fn check_live_equals_replay(capture_max: u64) -> usize {
+fn check_live_equals_replay(file_bytes: u64) -> usize {
     let folder = tempfile::tempdir().expect("a folder");
     let address = line_meter(plateaus(&["4.30", "12.07"]));
     let mut options = Options::new(folder.path().to_owned(), settings(&address));
-    options.capture_max = capture_max;
+    options.captures.file_bytes = file_bytes;
     let running = daemon::start(options).expect("starts");
     let mut rows = running.rows();
     running.all_tried();
@@ -166,7 +166,7 @@ fn check_live_equals_replay(capture_max: u64) -> usize {
 
 #[test]
 fn a_meter_over_tcp_gives_one_row_a_contact_and_its_capture_gives_the_same_log() {
-    assert_eq!(check_live_equals_replay(Options::CAPTURE_MAX), 1);
+    assert_eq!(check_live_equals_replay(64 << 20), 1);
 }
 
 #[test]

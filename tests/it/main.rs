@@ -3,6 +3,7 @@
 #[macro_use]
 mod run;
 
+mod api;
 mod hatchery;
 mod job;
 mod led_by_bytes;

@@ -193,5 +193,9 @@ fn a_port_that_is_taken_is_3_and_named() {
     let taken = std::net::TcpListener::bind("127.0.0.1:0").expect("a free port");
     let at = taken.local_addr().expect("bound").to_string();
     let config = BY_EYE.replace("127.0.0.1:0", &at);
-    ran!([("stillohm.toml", &config)] "serve" => 3, stderr &at);
+    let folder = Folder::new(&[("stillohm.toml", &config)]);
+    let ran = folder.run(&["serve"]);
+    assert_eq!(ran.code, Some(3));
+    assert!(ran.stderr.contains(&at), "{}", ran.stderr);
+    replays_to_its_log(&folder, 1);
 }
