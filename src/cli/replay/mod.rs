@@ -6,6 +6,7 @@
 
 mod readings;
 mod rows;
+mod why;
 
 use std::collections::VecDeque;
 use std::path::{Path, PathBuf};
@@ -38,6 +39,9 @@ pub(crate) struct Args {
     /// Print the rows of the log, the default
     #[arg(long)]
     rows: bool,
+    /// Print what each contact waited for, and what settled it
+    #[arg(long, conflicts_with_all = ["readings", "rows"])]
+    why: bool,
     /// Seconds from line to line of a text file, which has no time of its own
     #[arg(long, value_name = "SECONDS", value_parser = seconds)]
     every: Option<Duration>,
@@ -68,6 +72,8 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
     let mut out = Out::new();
     if args.readings {
         readings::print(&mut inputs, &mut out)?;
+    } else if args.why {
+        why::print(&mut inputs, args.motors.as_deref(), &mut out)?;
     } else {
         rows::print(&mut inputs, args.motors.as_deref(), &mut out)?;
     }

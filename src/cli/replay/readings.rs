@@ -95,7 +95,7 @@ fn line(at: Stamp, heard: &Heard<'_>, meters: &[String], text: &mut Vec<u8>) {
     }
 }
 
-fn quoted(name: &str) -> String {
+pub(super) fn quoted(name: &str) -> String {
     if name.contains([',', '"']) {
         return format!("\"{}\"", name.replace('"', "\"\""));
     }

@@ -91,7 +91,7 @@ impl Rows {
 }
 
 /// Puts the catalogue's motor in place of the one a job was started with.
-fn other_limits(input: &mut Input, catalogue: &Catalogue) -> Result<(), Fail> {
+pub(super) fn other_limits(input: &mut Input, catalogue: &Catalogue) -> Result<(), Fail> {
     if let What::Command(command) = &mut input.what
         && let Act::StartJob(plan) = &mut command.act
         && plan.motor.in_catalogue
