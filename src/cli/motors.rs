@@ -134,7 +134,7 @@ fn say_missing(catalogue: &Catalogue) {
             eprintln!("stillohm: {problem}");
         }
     }
-    if catalogue.len() == 0 && catalogue.problems.is_empty() {
+    if catalogue.is_empty() && catalogue.problems.is_empty() {
         eprintln!("stillohm: the catalogue has no models: write a line for each under its header");
     }
 }

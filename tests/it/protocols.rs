@@ -40,7 +40,11 @@ fn a_list_says_what_each_is_about_and_a_check_is_json_too() {
     let own =
         "about = \"an invented pond meter\"\nframe.delimted = { ends = [\"\\n\"], max = 9 }\n";
     let sound = "# Of our own.\nabout = \"an invented tank meter\"\nframe.delimited = { ends = [\"\\n\"], max = 32 }\n[[reading]]\nquantity = \"main\"\nunit = \"ohm\"\nvalue.number = {}\n";
-    let files = [("protocols/pond.toml", own), ("protocols/tank.toml", sound)];
+    let files = [
+        ("stillohm.toml", "protocols = \"protocols\"\n"),
+        ("protocols/pond.toml", own),
+        ("protocols/tank.toml", sound),
+    ];
     let folder = crate::run::Folder::new(&files);
     let list = folder.run(&["protocols", "list"]);
     assert_eq!(list.code, Some(0), "{}", list.stderr);

@@ -91,3 +91,21 @@ fn why_tells_what_each_contact_waited_for_and_what_settled_it() {
     assert!(!ran.stdout.contains(",meter,2,"), "{}", ran.stdout);
     ran!([("a.txt", &text)] "replay" "a.txt" "--readings" "--why" => 2, stderr "cannot be used with");
 }
+
+#[test]
+fn what_gives_no_reading_is_said_and_nothing_but_that_is_1() {
+    let some = "1.0 ohm\npond\n1.1 ohm\n";
+    ran!([("a.txt", some)] "replay" "a.txt" "--readings" => 0, stderr "1 of the frames gave no reading");
+    ran!([("a.txt", some)] "replay" "a.txt" "--every" "1" => 0, stderr "1 of the frames gave no reading");
+    let none = "model,kind\npond-1,two_wire\n";
+    for how in [
+        ["--readings", "--every=1"],
+        ["--rows", "--every=1"],
+        ["--why", "--every=1"],
+    ] {
+        ran!([("a.txt", none)] "replay" "a.txt" how[0] how[1] => 1,
+            stderr "a.txt: expected readings of text-line, found none in 2 frames", stderr "--protocol");
+    }
+    let ran = ran!([("a.txt", "1.0 ohm\n")] "replay" "a.txt" "--readings" => 0);
+    assert_eq!(ran.stderr, "");
+}

@@ -21,6 +21,7 @@ use crate::input::{Begin, Input, SCHEMA, Settings, What};
 use crate::meter::{Address, Meter, Port, PortId};
 use crate::stamp::{Stamp, Wall};
 use crate::text::Text;
+use crate::view::View;
 
 /// What is replayed, and as what.
 #[derive(Debug, clap::Args)]
@@ -79,7 +80,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
     }
     out.flush()?;
     inputs.remark();
-    Ok(())
+    inputs.none_understood(args)
 }
 
 fn seconds(words: &str) -> Result<Duration, String> {
@@ -106,6 +107,27 @@ struct Replayed {
     made_up: bool,
     last: Stamp,
     ended: bool,
+    refused: Refused,
+}
+
+/// Frames that gave no reading.
+#[derive(Default)]
+struct Refused {
+    count: u64,
+    last: String,
+    /// None gave one.
+    all: bool,
+}
+
+impl Refused {
+    fn of(view: &View) -> Self {
+        let last = view.meters.iter().rev().find(|m| !m.last_bad.is_empty());
+        Self {
+            count: view.meters.iter().map(|m| m.bad_frames).sum(),
+            last: last.map(|m| m.last_bad.clone()).unwrap_or_default(),
+            all: view.meters.iter().all(|m| m.good_frames == 0),
+        }
+    }
 }
 
 impl Replayed {
@@ -144,6 +166,7 @@ impl Replayed {
             made_up: !own,
             last: Stamp::ZERO,
             ended: false,
+            refused: Refused::default(),
         })
     }
 
@@ -175,6 +198,23 @@ impl Replayed {
                 path.display()
             );
         }
+        let Refused { count, last, all } = &self.refused;
+        if *count > 0 && !all {
+            eprintln!("stillohm: {count} of the frames gave no reading; the last: {last}");
+        }
+    }
+
+    /// A file that carries no description of its own, and bytes that do not fit the one named.
+    fn none_understood(&self, args: &Args) -> Result<(), Fail> {
+        let Refused { count, last, all } = &self.refused;
+        if !self.made_up || !all || *count == 0 {
+            return Ok(());
+        }
+        Err(Fail::No(format!(
+            "{}: expected readings of {}, found none in {count} frames; the last: {last}; name another description with --protocol, and see that the file is what it should be",
+            args.file.display(),
+            args.protocol.as_deref().unwrap_or("text-line"),
+        )))
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::super::readings::{HEADER, Line};
 use super::super::{Fail, Out};
-use super::Replayed;
+use super::{Refused, Replayed};
 use crate::description::Heard;
 use crate::engine::Ports;
 use crate::input::{Input, Settings, What};
@@ -13,19 +13,27 @@ const PIECE: usize = 64 * 1024;
 
 /// Prints the header and a line for each frame that is understood.
 pub(super) fn print(inputs: &mut Replayed, out: &mut Out) -> Result<(), Fail> {
+    let mut any = false;
     let mut lines = Lines {
         ports: Ports::default(),
         meters: Vec::new(),
         text: Vec::with_capacity(2 * PIECE),
+        refused: Refused::default(),
     };
     lines.text.extend_from_slice(HEADER.as_bytes());
     while let Some(input) = inputs.next()? {
         lines.input(&input)?;
         if lines.text.len() >= PIECE {
+            any = true;
             out.bytes(&lines.text)?;
             lines.text.clear();
         }
     }
+    any |= lines.text.len() > HEADER.len();
+    inputs.refused = Refused {
+        all: !any,
+        ..lines.refused
+    };
     out.bytes(&lines.text)
 }
 
@@ -34,18 +42,19 @@ struct Lines {
     /// The meters' names, quoted where CSV needs it.
     meters: Vec<String>,
     text: Vec<u8>,
+    refused: Refused,
 }
 
 impl Lines {
     fn input(&mut self, input: &Input) -> Result<(), Fail> {
         self.expire(input.at);
-        let (meters, text) = (&self.meters, &mut self.text);
+        let (meters, text, refused) = (&self.meters, &mut self.text, &mut self.refused);
         match &input.what {
             What::Begin(begin) if !begin.continues => self.begin(&begin.settings)?,
             What::Settings(settings) => self.begin(settings)?,
             What::Bytes { port, data } => {
                 self.ports.bytes(*port, input.at, data, &mut |at, heard| {
-                    line(at, &heard, meters, text)
+                    line(at, &heard, meters, text, refused)
                 });
             }
             What::Sent { port, data } => self.ports.sent(*port, input.at, data),
@@ -69,9 +78,10 @@ impl Lines {
             .deadline()
             .filter(|due| *due <= at && last != Some(*due))
         {
-            let (meters, text) = (&self.meters, &mut self.text);
-            self.ports
-                .expire(due, &mut |at, heard| line(at, &heard, meters, text));
+            let (meters, text, refused) = (&self.meters, &mut self.text, &mut self.refused);
+            self.ports.expire(due, &mut |at, heard| {
+                line(at, &heard, meters, text, refused)
+            });
             last = Some(due);
         }
     }
@@ -84,7 +94,17 @@ impl Lines {
     }
 }
 
-fn line(at: Stamp, heard: &Heard<'_>, meters: &[String], text: &mut Vec<u8>) {
+fn line(
+    at: Stamp,
+    heard: &Heard<'_>,
+    meters: &[String],
+    text: &mut Vec<u8>,
+    refused: &mut Refused,
+) {
+    if let Heard::Bad { why, .. } = heard {
+        refused.count += 1;
+        (*why).clone_into(&mut refused.last);
+    }
     if let Heard::Frame(readings) = heard
         && let Some(first) = readings.first()
     {

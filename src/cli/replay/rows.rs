@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::super::{Fail, Out};
-use super::Replayed;
+use super::{Refused, Replayed};
 use crate::catalogue::Catalogue;
 use crate::engine::{Engine, Output, REVISION};
 use crate::input::{Act, Input, What};
@@ -39,6 +39,7 @@ pub(super) fn print(
             rows.print(&row, out)?;
         }
     }
+    inputs.refused = Refused::of(&engine.view());
     Ok(())
 }
 

@@ -8,9 +8,9 @@ use core::mem::discriminant;
 use std::path::Path;
 
 use super::super::{Fail, Out};
-use super::Replayed;
 use super::readings::quoted;
 use super::rows::other_limits;
+use super::{Refused, Replayed};
 use crate::catalogue::Catalogue;
 use crate::engine::{Engine, Output};
 use crate::input::What;
@@ -51,6 +51,7 @@ pub(super) fn print(
         told.rows(&mut output.rows, &engine, out)?;
         told.waits(&engine, out)?;
     }
+    inputs.refused = Refused::of(&engine.view());
     Ok(())
 }
 
