@@ -124,7 +124,8 @@ impl Troubles {
                     "{name} on {port}: what comes gives no reading of {} ({}): compare baud rate and protocol with the meter's; `stillohm protocols list` shows the protocols",
                     meter.protocol, meter.last_bad
                 ),
-                false => format!("{name} on {port}: {now}"),
+                false if meter.connected => format!("{name} on {port}: {now}"),
+                false => format!("{name} on {port}: {now}; it is tried again"),
             });
         }
         news
@@ -268,5 +269,10 @@ mod tests {
         }
         assert_eq!(troubles.news(&heard(40, 900)), Vec::<String>::new());
         assert_eq!(troubles.news(&heard(41, 900)), listening);
+        let mut gone = heard(41, 900);
+        gone.meters[0].connected = false;
+        gone.meters[0].trouble = String::from("unplugged");
+        let said = ["ohms-1 on /dev/pond: unplugged; it is tried again"];
+        assert_eq!(troubles.news(&gone), said);
     }
 }

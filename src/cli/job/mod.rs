@@ -112,7 +112,7 @@ fn work(core: &Core, news: &Receiver<News>, args: &Args) -> Result<Option<JobOut
         Said::Refused(why) => return Err(Fail::asked(why)),
     };
     watch_signals(core)?;
-    let state = State::new(job);
+    let state = State::new(job, args.options.as_typed());
     #[cfg(unix)]
     if terminal::is_one() {
         return terminal::work(core, news, state);

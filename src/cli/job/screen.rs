@@ -177,6 +177,9 @@ fn reading(lines: &mut Vec<Line>, meter: Option<&SeenMeter>, now: u64, look: Loo
     let status = match (meter, live) {
         (None, _) => String::from("no meter on this bench"),
         (Some(m), true) => format!("{}  {}  {}", m.name, progress(m), m.flags.join(" ")),
+        (Some(m), false) if !m.connected && !m.trouble.is_empty() => {
+            format!("{}: {}; it is tried again", m.name, m.trouble)
+        }
         (Some(m), false) if !m.trouble.is_empty() => format!("{}: {}", m.name, m.trouble),
         (Some(m), false) if m.connected && m.bad_frames > 0 && age.is_none() => format!(
             "{}: what comes gives no reading: compare baud rate and protocol",

@@ -49,8 +49,9 @@ pub(super) fn work(
                 }
                 Meaning::Aside => {
                     talk.say(&format!(
-                        "{} is set aside; go on with: stillohm job --go-on {}",
-                        state.job, state.job
+                        "{} is set aside; go on with: {}",
+                        state.job,
+                        state.go_on()
                     ));
                     return Ok(None);
                 }

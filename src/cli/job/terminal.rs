@@ -55,8 +55,9 @@ pub(super) fn work(
         Some(row) => say_end(&mut desk.out, &row, Some(look())),
         None => {
             desk.out.line(format_args!(
-                "{job} is set aside; go on with: stillohm job --go-on {job}",
-                job = desk.state.job
+                "{} is set aside; go on with: {}",
+                desk.state.job,
+                desk.state.go_on()
             ))?;
             desk.out.flush()?;
             Ok(None)
@@ -139,10 +140,12 @@ impl Desk<'_> {
         self.screen.paint(&mut self.out, lines, look)
     }
 
-    /// A row of this job: a value rings.
+    /// A row of this job: a value that a point has rings. One that was not
+    /// asked for does not: who hears nothing looks.
     fn said(&mut self, row: &serde_json::Map<String, Value>) -> Result<(), Fail> {
         if let Some(line) = point_line(row) {
-            if row["event"] != "judged" {
+            let of_a_point = row["point"].as_str().is_some_and(|p| !p.is_empty());
+            if row["event"] != "judged" && of_a_point {
                 self.out.bytes(b"\x07")?;
                 self.out.flush()?;
             }

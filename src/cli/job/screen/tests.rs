@@ -14,7 +14,7 @@ fn seen(at: u64, shown_at: u64) -> State {
     let view = format!(
         r#"{{"at":{at},"trouble":"","meters":[{{"name":"ohms-1","bench":"b","connected":true,"trouble":"","shown":"2.4 kΩ","shown_at":{shown_at},"flags":[],"settle":"moving","progress":0.5,"hold":null,"bad_frames":0}}],"jobs":[{{"job":"J5","bench":"b","asset":"pump 3","motor":"pond-1","tester":"","state":"active","ask":{{"test":"winding","point":"main","meter":"ohms-1","say":"Clip A on one lead, clip B on the other.","cautions":["A turning rotor can make voltage."],"confirm":null,"clips_on":true}},"points":[{{"test":"winding","point":"main","state":"now","shown":"","verdict":null,"finding":null,"limits":"2.2 to 2.6"}}],"why":"","banners":["DO NOT ENERGIZE"],"discharge_until":null}}]}}"#
     );
-    let mut state = State::new(String::from("J5"));
+    let mut state = State::new(String::from("J5"), String::new());
     state.seen = serde_json::from_str::<Seen>(&view).expect("a view");
     state
 }
