@@ -18,6 +18,7 @@ mod replay;
 mod serve;
 mod signals;
 mod verify;
+mod words;
 
 use std::ffi::OsString;
 use std::process::ExitCode;

@@ -125,7 +125,7 @@ impl Troubles {
                     meter.protocol, meter.last_bad
                 ),
                 false if meter.connected => format!("{name} on {port}: {now}"),
-                false => format!("{name} on {port}: {now}; it is tried again"),
+                false => format!("{name} on {port}: {now} (tried again)"),
             });
         }
         news
@@ -272,7 +272,7 @@ mod tests {
         let mut gone = heard(41, 900);
         gone.meters[0].connected = false;
         gone.meters[0].trouble = String::from("unplugged");
-        let said = ["ohms-1 on /dev/pond: unplugged; it is tried again"];
+        let said = ["ohms-1 on /dev/pond: unplugged (tried again)"];
         assert_eq!(troubles.news(&gone), said);
     }
 }

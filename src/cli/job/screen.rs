@@ -4,7 +4,7 @@
 //! seconds is not shown: a frozen digit is dangerous.
 
 use super::super::core::{SeenJob, SeenMeter, SeenPoint};
-use super::super::{Fail, Out};
+use super::super::{Fail, Out, words};
 use super::glyph::big;
 use super::state::State;
 
@@ -63,7 +63,7 @@ impl Look {
 
 /// How a job ended: what it came to, then what must not be missed, a part a line.
 pub(super) fn end(job: &str, reason: &str, look: Look) -> Vec<Line> {
-    let mut parts: Vec<&str> = reason.split("; ").collect();
+    let mut parts: Vec<&str> = words::terms(reason);
     // A stable sort: the rest stays in its order, behind what it came to.
     if let Some(rest) = parts.get_mut(1..) {
         rest.sort_by_key(|part| !part.starts_with(NEVER));
@@ -178,7 +178,7 @@ fn reading(lines: &mut Vec<Line>, meter: Option<&SeenMeter>, now: u64, look: Loo
         (None, _) => String::from("no meter on this bench"),
         (Some(m), true) => format!("{}  {}  {}", m.name, progress(m), m.flags.join(" ")),
         (Some(m), false) if !m.connected && !m.trouble.is_empty() => {
-            format!("{}: {}; it is tried again", m.name, m.trouble)
+            format!("{}: {} (tried again)", m.name, m.trouble)
         }
         (Some(m), false) if !m.trouble.is_empty() => format!("{}: {}", m.name, m.trouble),
         (Some(m), false) if m.connected && m.bad_frames > 0 && age.is_none() => format!(
