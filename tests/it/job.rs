@@ -62,7 +62,7 @@ fn what_a_job_lacks_is_said_at_once() {
 #[test]
 fn a_script_confirms_enters_and_ends_a_job() {
     let folder = Folder::new(&[("stillohm.toml", BY_EYE)]);
-    let typed = "yes\nnote the cover was wet\nskip no second meter\nshout\nend\n";
+    let typed = "yes\nnote the cover was wet\nskip no second meter\nshout\nskpi it\nend\n";
     let ran = job(&folder, &MOTOR, typed);
     assert_eq!(ran.code, Some(1), "{}\n{}", ran.stdout, ran.stderr);
     assert!(
@@ -72,7 +72,10 @@ fn a_script_confirms_enters_and_ends_a_job() {
         ran.stderr
     );
     assert!(
-        ran.stderr.contains("shout: unknown command"),
+        ran.stderr.contains("shout: unknown command")
+            && ran
+                .stderr
+                .contains("skpi it: unknown command; nearest: skip"),
         "{}",
         ran.stderr
     );

@@ -128,7 +128,7 @@ fn obey(line: &str, core: &Core, state: &mut State) -> Result<(), Fail> {
         }
         ("end", "") => state.act(core, "end", json!({})),
         _ => {
-            state.message = format!("unknown command; {}", instead(line, COMMANDS.into_iter()));
+            state.message = format!("unknown command; {}", instead(word, COMMANDS.into_iter()));
             Ok(())
         }
     }
