@@ -265,6 +265,16 @@ impl Meters {
         }
     }
 
+    pub(super) fn settling(&self) -> impl Iterator<Item = &Settle> {
+        self.meters.iter().map(|state| &state.settle)
+    }
+
+    /// What a meter's display says, in words.
+    pub(super) fn shown(&self, meter: usize) -> String {
+        let shown = self.meters.get(meter).and_then(|state| state.shown);
+        shown.map(|(_, got, _)| said(got)).unwrap_or_default()
+    }
+
     pub(super) fn view(&self, settings: &Settings, ports: &Ports) -> Vec<MeterView> {
         let meters = settings.meters.iter().zip(&self.meters);
         meters

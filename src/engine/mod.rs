@@ -16,6 +16,7 @@ use crate::description::DescriptionError;
 use crate::input::{Input, Settings, What};
 use crate::meter::PortId;
 use crate::row::Row;
+use crate::settle::Settle;
 use crate::stamp::{Stamp, Wall};
 use crate::text::Text;
 use crate::view::{Discharging, View};
@@ -179,6 +180,18 @@ impl Engine {
                 })
                 .collect(),
         }
+    }
+
+    /// Each meter's name and settling, in the order of the settings: what
+    /// `replay --why` follows.
+    pub fn settling(&self) -> impl Iterator<Item = (&str, &Settle)> {
+        let names = self.settings.meters.iter().map(|m| m.name.as_str());
+        names.zip(self.meters.settling())
+    }
+
+    /// What the display of a meter says, by its place in the settings.
+    pub fn shown(&self, meter: usize) -> String {
+        self.meters.shown(meter)
     }
 
     fn bytes(&mut self, port: PortId, at: Stamp, data: &[u8]) {

@@ -2,7 +2,7 @@
 
 use super::super::readings::{self, HEADER, Line};
 use super::super::{Fail, Out};
-use super::Replayed;
+use super::{Refused, Replayed};
 use crate::description::Heard;
 use crate::engine::Ports;
 use crate::input::{Input, Settings, What};
@@ -13,12 +13,14 @@ const PIECE: usize = 64 * 1024;
 
 /// Prints the header and a line for each frame that is understood.
 pub(super) fn print(inputs: &mut Replayed, out: &mut Out) -> Result<(), Fail> {
+    let mut any = false;
     let mut lines = Lines {
         ports: Ports::default(),
         page: Page {
             meters: Vec::new(),
             lines: readings::Lines::default(),
             text: Vec::with_capacity(2 * PIECE),
+            refused: Refused::default(),
         },
     };
     lines.page.text.extend_from_slice(HEADER.as_bytes());
@@ -26,10 +28,16 @@ pub(super) fn print(inputs: &mut Replayed, out: &mut Out) -> Result<(), Fail> {
         lines.input(&input)?;
         let text = &mut lines.page.text;
         if text.len() >= PIECE {
+            any = true;
             out.bytes(text)?;
             text.clear();
         }
     }
+    any |= lines.page.text.len() > HEADER.len();
+    inputs.refused = Refused {
+        all: !any,
+        ..lines.page.refused
+    };
     out.bytes(&lines.page.text)
 }
 
@@ -44,6 +52,7 @@ struct Page {
     meters: Vec<String>,
     lines: readings::Lines,
     text: Vec<u8>,
+    refused: Refused,
 }
 
 impl Lines {
@@ -96,18 +105,25 @@ impl Lines {
 
 impl Page {
     fn line(&mut self, at: Stamp, heard: &Heard<'_>) {
-        if let Heard::Frame(readings) = heard
-            && let Some(first) = readings.first()
-        {
-            let meter = self.meters.get(usize::from(first.meter.0));
-            let line = Line::new(at, readings);
-            self.lines
-                .write(&line, meter.map_or("", String::as_str), &mut self.text);
+        match heard {
+            Heard::Bad { why, .. } => {
+                self.refused.count += 1;
+                (*why).clone_into(&mut self.refused.last);
+            }
+            Heard::Frame(readings) => {
+                let Some(first) = readings.first() else {
+                    return;
+                };
+                let meter = self.meters.get(usize::from(first.meter.0));
+                let line = Line::new(at, readings);
+                self.lines
+                    .write(&line, meter.map_or("", String::as_str), &mut self.text);
+            }
         }
     }
 }
 
-fn quoted(name: &str) -> String {
+pub(super) fn quoted(name: &str) -> String {
     if name.contains([',', '"']) {
         return format!("\"{}\"", name.replace('"', "\"\""));
     }
