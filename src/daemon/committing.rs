@@ -51,6 +51,9 @@ impl Committing {
     fn batch(&mut self, mut batch: Batch) {
         match self.committer.commit(&batch.inputs, &mut batch.rows) {
             Ok(committed) => {
+                if let Some(last) = committed.recorded.last() {
+                    self.exchange.acknowledge(last.seq);
+                }
                 for row in committed.recorded {
                     // Nobody may be listening; the row is on the disk all the same.
                     drop(self.rows.send(Arc::new(row)));

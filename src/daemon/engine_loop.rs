@@ -8,6 +8,7 @@ use tokio::sync::watch;
 
 use super::Commands;
 use super::exchange::{Batch, Exchange, NewCapture};
+use super::shown::Shown;
 use crate::clock::{Clock, Watch};
 use crate::engine::{Engine, EngineError, Output};
 use crate::input::{Begin, Input, What};
@@ -32,6 +33,7 @@ pub(super) struct EngineLoop {
     pub(super) commands: Commands,
     /// The `Begin` of the run's further captures, but for what changes.
     pub(super) continued: Begin,
+    pub(super) shown: Shown,
 }
 
 impl EngineLoop {
@@ -124,8 +126,10 @@ impl EngineLoop {
         }
     }
 
-    fn show(&self) {
-        let mut view = self.engine.view();
+    fn show(&mut self) {
+        let made = self.engine.next_seq().saturating_sub(1);
+        let view = self.engine.view();
+        let mut view = self.shown.of(view, made, self.exchange.acknowledged());
         view.at = self.clock.now();
         if let Some(trouble) = self.commands.trouble() {
             view.recording = false;

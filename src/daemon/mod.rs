@@ -7,6 +7,7 @@ pub mod commit;
 mod committing;
 mod engine_loop;
 mod exchange;
+mod shown;
 mod start;
 
 use std::collections::BTreeMap;

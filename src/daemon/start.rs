@@ -13,6 +13,7 @@ use super::commit::Committer;
 use super::committing::Committing;
 use super::engine_loop::EngineLoop;
 use super::exchange::{Batch, Exchange};
+use super::shown::Shown;
 use super::{Commands, ROWS_BEHIND, Running};
 use crate::capture;
 use crate::capture::names::{self, Before};
@@ -188,6 +189,7 @@ pub fn start(options: Options) -> Result<Running, StartError> {
         view: view.clone(),
         commands: commands.clone(),
         continued,
+        shown: Shown::default(),
     };
     let engine = spawn("engine", move || engine_loop.run())?;
     let source = source::start(plans, clock, sender)?;
