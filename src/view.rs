@@ -22,6 +22,17 @@ pub struct View {
     pub meters: Vec<MeterView>,
     /// Each job that has no end, the oldest first.
     pub jobs: Vec<JobView>,
+    /// Assets whose job has ended and whose winding stays shorted.
+    pub discharging: Vec<Discharging>,
+}
+
+/// An asset whose winding must stay shorted to ground.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Discharging {
+    /// The machine.
+    pub asset: String,
+    /// Engine time until which it stays shorted.
+    pub until: Stamp,
 }
 
 /// A meter, live.

@@ -5,6 +5,7 @@ use std::fs::{self, File};
 use std::io::{BufRead, BufReader, Write};
 use std::net::{TcpListener, TcpStream};
 use std::path::Path;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, SendError, SyncSender, sync_channel};
 use std::time::Duration;
 
@@ -29,7 +30,7 @@ struct Seen {
 pub(crate) fn figures() -> Vec<Figure> {
     let folder = tempfile::tempdir().expect("a folder");
     let ports: Vec<Pty> = (0..PORTS).map(|_| Pty::open()).collect();
-    let before = syncs(folder.path());
+    let quiet = syncs(folder.path());
     let web = TcpListener::bind("127.0.0.1:0")
         .and_then(|l| l.local_addr())
         .expect("a port")
@@ -37,33 +38,45 @@ pub(crate) fn figures() -> Vec<Figure> {
     let daemon = Daemon::start(folder.path(), &ports, Some(web));
     let seen = listen(web);
     let cpu = daemon.cpu_nanos();
-    let written = feed(&ports, RATE, SECONDS);
+    let fed = AtomicBool::new(false);
+    let (written, busy) = std::thread::scope(|scope| {
+        let busy = scope.spawn(|| syncs_until(folder.path(), &fed));
+        let written = feed(&ports, RATE, SECONDS);
+        fed.store(true, Ordering::Relaxed);
+        (written, busy.join().expect("synced"))
+    });
     let cpu = daemon.cpu_nanos() - cpu;
     std::thread::sleep(Duration::from_secs(1));
     let peak = daemon.peak_mib();
     daemon.drain();
-    let after = syncs(folder.path());
     let seen: Vec<Seen> = seen.iter().collect();
 
     let readings: usize = written.iter().map(|w| w.lines.len()).sum();
-    let sync = median(&[before, after].concat());
-    let late = latencies(&written, &seen);
-    let p99 = late[(late.len() * 99 / 100).min(late.len() - 1)];
-    vec![
-        lost(&written, &seen, &folder.path().join("data/log")),
+    let (late, sync) = (latencies(&written, &seen), median(&busy));
+    let (p99, sync99) = (part(&late, 0.99), part(&busy, 0.99));
+    let mut figures = lost(&written, &seen, &folder.path().join("data/log"));
+    figures.extend([
         Figure::said(
-            "live: rows, median line to row seen",
-            format!("{}, {:.2} ms", late.len(), median(&late)),
+            "live: line to row seen, median, p90, p99 (ms)",
+            format!("{:.2} {:.2} {p99:.2}", median(&late), part(&late, 0.9)),
         ),
         Figure::said(
-            "live: one fdatasync, median of the same run",
-            format!("{sync:.2} ms"),
+            "live: one fdatasync meanwhile, median, p99 (ms)",
+            format!("{sync:.2} {sync99:.2}"),
+        ),
+        Figure::said(
+            "live: one fdatasync before, median (ms)",
+            format!("{:.2}", median(&quiet)),
         ),
         Figure::at_most(
             "live: p99 line to row synced, over one fdatasync",
             p99 / sync,
             10.0,
             "×",
+        ),
+        Figure::said(
+            "live: the same, over the p99 of fdatasync",
+            format!("{:.2} ×", p99 / sync99),
         ),
         Figure::at_most(
             "live: CPU a reading",
@@ -72,11 +85,12 @@ pub(crate) fn figures() -> Vec<Figure> {
             "µs",
         ),
         Figure::at_most("live: memory resident, most ever", peak, 16.0, "MiB"),
-    ]
+    ]);
+    figures
 }
 
 /// Every plateau that ended has its row, once: by the log, not by what was announced.
-fn lost(written: &[Written], seen: &[Seen], log: &Path) -> Figure {
+fn lost(written: &[Written], seen: &[Seen], log: &Path) -> Vec<Figure> {
     let mut rows: BTreeMap<(String, String), u32> = BTreeMap::new();
     for file in fs::read_dir(log)
         .expect("a log")
@@ -94,26 +108,29 @@ fn lost(written: &[Written], seen: &[Seen], log: &Path) -> Figure {
             }
         }
     }
-    let mut missing = 0;
+    let mut missing = Vec::new();
     let mut all = 0;
     for (n, port) in written.iter().enumerate() {
         for value in &port.whole {
             all += 1;
-            missing += u32::from(rows.get(&(format!("m{n}"), value.clone())) != Some(&1));
+            let row = (format!("m{n}"), value.clone());
+            let count = rows.get(&row).copied().unwrap_or_default();
+            if count != 1 {
+                missing.push(format!("{} {}: {count} rows", row.0, row.1));
+            }
         }
     }
     let announced = |(meter, value): &(String, String)| {
         seen.iter().any(|s| s.meter == *meter && s.value == *value)
     };
     let quiet = rows.keys().filter(|row| !announced(row)).count();
-    let mut figure = Figure::at_most(
-        "live: plateaus without exactly one row",
-        f64::from(missing),
-        0.0,
-        "",
-    );
-    figure.found = format!("{missing} of {all}, {quiet} unannounced");
-    figure
+    let what = "live: plateaus without exactly one row";
+    let mut figure = Figure::at_most(what, missing.len() as f64, 0.0, "");
+    figure.found = format!("{} of {all}, {quiet} unannounced", missing.len());
+    let told = missing.into_iter().take(5);
+    let mut figures = vec![figure];
+    figures.extend(told.map(|row| Figure::said("live:   one of them", row)));
+    figures
 }
 
 /// Milliseconds from the line that settled a value to its row on the event
@@ -156,7 +173,7 @@ fn follow(
     send: &SyncSender<Seen>,
 ) -> Result<(), SendError<Seen>> {
     let ask = format!(
-        "GET /api/events HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nAccept: text/event-stream\r\n\r\n"
+        "GET /api/events HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nAccept: text/event-stream\r\nConnection: close\r\n\r\n"
     );
     if stream.write_all(ask.as_bytes()).is_err() {
         return Ok(());
@@ -188,18 +205,34 @@ fn follow(
 /// Milliseconds of single fdatasyncs, each after a row's worth of bytes.
 pub(crate) fn syncs(folder: &Path) -> Vec<f64> {
     let mut file = File::create(folder.join("sync")).expect("a file");
-    (0..100)
-        .map(|_| {
-            file.write_all(&[b'x'; 400]).expect("written");
-            let began = now();
-            file.sync_data().expect("synced");
-            began.elapsed().as_secs_f64() * 1e3
-        })
-        .collect()
+    (0..100).map(|_| one_sync(&mut file)).collect()
+}
+
+/// The same ten times a second while something else goes on.
+fn syncs_until(folder: &Path, end: &AtomicBool) -> Vec<f64> {
+    let mut file = File::create(folder.join("sync-meanwhile")).expect("a file");
+    let mut took = Vec::new();
+    while !end.load(Ordering::Relaxed) {
+        took.push(one_sync(&mut file));
+        std::thread::sleep(Duration::from_millis(100));
+    }
+    took
+}
+
+fn one_sync(file: &mut File) -> f64 {
+    file.write_all(&[b'x'; 400]).expect("written");
+    let began = now();
+    file.sync_data().expect("synced");
+    began.elapsed().as_secs_f64() * 1e3
 }
 
 pub(crate) fn median(of: &[f64]) -> f64 {
+    part(of, 0.5)
+}
+
+/// The value below which this part of all lies.
+fn part(of: &[f64], part: f64) -> f64 {
     let mut of = of.to_vec();
     of.sort_by(f64::total_cmp);
-    of[of.len() / 2]
+    of[((of.len() as f64 * part) as usize).min(of.len() - 1)]
 }

@@ -55,7 +55,7 @@ impl Core {
         let config = options.load()?;
         let catalogue = catalogue(&config)?;
         let (news, receiver) = sync_channel(NEWS_WAITING);
-        let started = daemon::start(daemon::Options::new(config.data, config.settings));
+        let started = daemon::start(daemon::Options::configured(&config));
         let place = match started {
             Ok(running) => {
                 feed::here(&running, &news)?;

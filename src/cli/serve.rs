@@ -34,11 +34,8 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
     // First: a signal while starting is obeyed as soon as there is something to stop.
     let stop = signals::stop()
         .map_err(|e| Fail::Around(anyhow::Error::new(e).context("signals cannot be watched")))?;
-    let mut running = daemon::start(daemon::Options::new(
-        config.data.clone(),
-        config.settings.clone(),
-    ))
-    .map_err(|e| Fail::Around(e.into()))?;
+    let mut running =
+        daemon::start(daemon::Options::configured(&config)).map_err(|e| Fail::Around(e.into()))?;
     let web = match args.no_web {
         true => None,
         false => match Served::start(&config, catalogue, &mut running) {

@@ -2,6 +2,7 @@
 
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use toml::Spanned;
 
@@ -90,9 +91,26 @@ pub(super) fn check(path: &Path, text: &str, given: &Given) -> Result<Config, Co
     Ok(Config {
         motors: motors(&source, &file, given, &data)?,
         web: web(&source, &file.web)?,
+        keep: positive(&source, file.captures.keep_days.as_ref(), "keep_days")?
+            .map(|days| Duration::from_secs(days * 86_400)),
+        keep_bytes: positive(&source, file.captures.keep_mb.as_ref(), "keep_mb")?
+            .map(|mb| mb * 1_000_000),
         settings,
         data,
     })
+}
+
+fn positive(
+    source: &Source<'_>,
+    value: Option<&Spanned<u32>>,
+    key: &str,
+) -> Result<Option<u64>, ConfigError> {
+    match value {
+        Some(value) if *value.get_ref() == 0 => {
+            Err(source.key(value, key, "expected at least 1; leave it out to keep all"))
+        }
+        value => Ok(value.map(|value| u64::from(*value.get_ref()))),
+    }
 }
 
 pub(super) fn library_of(path: &Path, text: &str) -> Result<Library, ConfigError> {

@@ -12,6 +12,7 @@ pub mod written;
 
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use crate::input::Settings;
 use crate::text::Text;
@@ -29,6 +30,10 @@ pub struct Config {
     pub motors: Option<PathBuf>,
     /// Where the page and the API listen.
     pub web: Web,
+    /// Captures of runs that began longer ago are deleted.
+    pub keep: Option<Duration>,
+    /// Captures are deleted until the rest take at most this many bytes.
+    pub keep_bytes: Option<u64>,
 }
 
 /// Where the page and the API listen, and for whom.

@@ -197,3 +197,15 @@ fn a_meter_read_by_eye_has_no_port_and_no_protocol() {
     let without = "[[meter]]\nname = \"gauge\"\nserial = { path = \"/dev/x\" }\n";
     refused(without, "meter \"gauge\": expected a protocol");
 }
+
+#[test]
+fn captures_are_kept_as_long_as_is_written() {
+    let config = checked("[captures]\nkeep_days = 2\nkeep_mb = 3\n").expect("is right");
+    assert_eq!(config.keep, Some(Duration::from_secs(172_800)));
+    assert_eq!(config.keep_bytes, Some(3_000_000));
+    assert_eq!(checked("").expect("is right").keep, None);
+    refused(
+        "[captures]\nkeep_days = 0\n",
+        "stillohm.toml:2:13: keep_days: expected at least 1; leave it out to keep all",
+    );
+}

@@ -25,6 +25,9 @@ pub struct File {
     /// The page and the API.
     #[serde(default)]
     pub web: Web,
+    /// How long captures are kept.
+    #[serde(default)]
+    pub captures: Captures,
     /// The meters, one `[[meter]]` each.
     #[serde(default)]
     pub meter: Vec<Spanned<Meter>>,
@@ -42,6 +45,17 @@ pub struct Web {
     /// Whether another machine may act and not only look. Default: no.
     #[serde(default)]
     pub commands: bool,
+}
+
+/// `[captures]`: how long captures are kept. The oldest go first, each with a
+/// row in the log; those of the run at hand never go. Default: all are kept.
+#[derive(Clone, Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Captures {
+    /// Captures of a run that began more than this many days ago are deleted.
+    pub keep_days: Option<Spanned<u32>>,
+    /// The oldest captures are deleted until the rest take at most this many megabytes.
+    pub keep_mb: Option<Spanned<u32>>,
 }
 
 /// `[[meter]]`: an instrument and the port it is on.

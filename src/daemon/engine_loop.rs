@@ -48,6 +48,7 @@ impl EngineLoop {
         let mut clocks = Watch::new(self.clock.now(), self.clock.wall());
         let mut inputs = Vec::new();
         let mut viewed = Stamp::ZERO;
+        self.show();
         loop {
             let now = self.clock.now();
             let due = self.engine.deadline().map_or(LOOK, |at| at.since(now));
@@ -92,6 +93,10 @@ impl EngineLoop {
         for input in inputs.drain(..) {
             self.engine.input(&input, &mut output)?;
             batch.add(input);
+        }
+        if !output.outcomes.is_empty() {
+            // Whoever asked looks next: the view is there before the answer.
+            self.show();
         }
         batch.rows = output.rows;
         batch.outcomes = output.outcomes;

@@ -10,6 +10,7 @@
 //! it has the new name and the old file's digest, and goes on with a `Begin`.
 
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
 
 use crate::bench::{Done, Refusal};
 use crate::input::{Finished, Input, What};
@@ -17,6 +18,11 @@ use crate::row::Row;
 
 /// Bytes of inputs that may wait for the disk.
 const BYTES_MAX: usize = 64 << 20;
+/// Inputs that made no row are gathered for this long before they are written:
+/// waking the committer for each round would cost more than the readings.
+const GATHER: Duration = Duration::from_millis(100);
+/// Or until they take this many bytes.
+const GATHER_BYTES: usize = 256 << 10;
 /// What an input weighs beside its bytes.
 const INPUT_WEIGHT: usize = 64;
 
@@ -37,6 +43,11 @@ impl Batch {
                 _ => 0,
             };
         self.inputs.push(input);
+    }
+
+    /// Somebody waits for this, or it has grown.
+    fn is_urgent(&self) -> bool {
+        !self.rows.is_empty() || !self.outcomes.is_empty() || self.weight > GATHER_BYTES
     }
 
     fn is_empty(&self) -> bool {
@@ -109,24 +120,38 @@ impl Exchange {
         state.pending.inputs.append(&mut batch.inputs);
         state.pending.rows.append(&mut batch.rows);
         state.pending.outcomes.append(&mut batch.outcomes);
+        let urgent = state.pending.is_urgent();
         drop(state);
-        self.changed.notify_all();
+        if urgent {
+            self.changed.notify_all();
+        }
     }
 
     /// Takes all that is pending; `None` when nothing more will come.
     pub(super) fn take(&self) -> Option<Work> {
         let mut state = self.lock();
-        while state.pending.is_empty() {
+        loop {
+            if state.pending.is_urgent() {
+                break;
+            }
+            let last = state.closed || matches!(state.capture, Change::Asked);
+            if last && !state.pending.is_empty() {
+                break;
+            }
             if matches!(state.capture, Change::Asked) {
                 return Some(Work::ChangeCapture);
             }
             if state.closed {
                 return None;
             }
-            state = self
+            let (woken, waited) = self
                 .changed
-                .wait(state)
+                .wait_timeout(state, GATHER)
                 .unwrap_or_else(PoisonError::into_inner);
+            state = woken;
+            if waited.timed_out() && !state.pending.is_empty() {
+                break;
+            }
         }
         let batch = core::mem::take(&mut state.pending);
         drop(state);

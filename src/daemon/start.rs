@@ -19,6 +19,7 @@ use crate::capture;
 use crate::capture::names::{self, Before};
 use crate::capture::retain::Retention;
 use crate::clock::Clock;
+use crate::config::Config;
 use crate::description::{DescriptionError, Plan};
 use crate::disk::{Disk as _, RealDisk, reserve};
 use crate::engine::{Engine, EngineError, Output, REVISION};
@@ -73,6 +74,16 @@ impl Options {
             settings,
             captures: Bounds::default(),
         }
+    }
+
+    /// What a configuration says.
+    pub fn configured(config: &Config) -> Self {
+        let mut options = Self::new(config.data.clone(), config.settings.clone());
+        options.captures.retention = Retention {
+            age: config.keep,
+            bytes: config.keep_bytes,
+        };
+        options
     }
 }
 

@@ -18,7 +18,7 @@ use crate::meter::PortId;
 use crate::row::Row;
 use crate::stamp::{Stamp, Wall};
 use crate::text::Text;
-use crate::view::View;
+use crate::view::{Discharging, View};
 use meters::Meters;
 
 /// Raised whenever a golden row changes.
@@ -174,6 +174,15 @@ impl Engine {
             jobs: self
                 .benches
                 .view(moment(self.now, self.wall, &self.settings, &self.shows)),
+            discharging: self
+                .benches
+                .discharges()
+                .filter(|(_, until)| *until > self.now)
+                .map(|(asset, until)| Discharging {
+                    asset: asset.to_string(),
+                    until,
+                })
+                .collect(),
         }
     }
 

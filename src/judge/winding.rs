@@ -254,7 +254,7 @@ pub(super) fn of_meter(
 
 fn u_terms(terms: &mut Terms, case: &Case<'_>, u: &Uncertainty, total: Decimal) {
     terms.term(format_args!(
-        "U {} (k = 2; meter {}",
+        "U {} (k = 2, meter {}",
         Ohm(trimmed(total)),
         brief(u.meter)
     ));
@@ -266,11 +266,11 @@ fn u_terms(terms: &mut Terms, case: &Case<'_>, u: &Uncertainty, total: Decimal) 
     }
     if !u.configured {
         terms.more(format_args!(
-            "; accuracy not configured: 1 % and the resolution twice"
+            ", accuracy not configured: 1 % and the resolution twice"
         ));
     }
     if case.around.cable.is_some() {
-        terms.more(format_args!("; the cable's own doubt not counted"));
+        terms.more(format_args!(", the cable's own doubt not counted"));
     }
     terms.more(format_args!(")"));
 }

@@ -128,8 +128,12 @@ impl Contact {
 
     /// Over-range counts from `at`, once.
     pub(super) fn clips_on(&mut self, at: Stamp) {
-        self.clips_on = Some(at);
-        self.open.counted_from = self.open.dwell;
+        // Said again while it counts: the count goes on, so that someone who
+        // keeps pressing gets an answer.
+        if self.clips_on.is_none() {
+            self.clips_on = Some(at);
+            self.open.counted_from = self.open.dwell;
+        }
     }
 
     /// Another point is asked for: over-range may count for it.

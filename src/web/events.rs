@@ -24,6 +24,8 @@ const VIEW_EVERY: Duration = Duration::from_millis(100);
 const ALIVE_EVERY: Duration = Duration::from_secs(5);
 /// Rows a listener may be behind.
 const ROWS_BEHIND: usize = 1024;
+/// A listener that takes nothing for this long is dropped.
+const SLOW: Duration = Duration::from_secs(1);
 /// Events between a listener's task and its socket.
 const EVENTS_BEHIND: usize = 16;
 
@@ -106,9 +108,11 @@ async fn feed(
     let mut alive = interval(ALIVE_EVERY);
     let mut next = first;
     loop {
-        // Full: it does not read as fast as things happen. Closed: it is gone.
-        if sender.try_send(next).is_err() {
-            return;
+        // Its own task waits, nobody else does: a burst of rows is read in a
+        // moment, and what takes longer is not read at all.
+        match timeout(SLOW, sender.send(next)).await {
+            Ok(Ok(())) => {}
+            Ok(Err(_)) | Err(_) => return,
         }
         next = tokio::select! {
             biased;

@@ -317,8 +317,28 @@ fn a_listener_that_does_not_read_is_dropped_and_nobody_waits() {
         std::thread::sleep(std::time::Duration::from_millis(1));
     }
     served.get("Host: localhost:PORT\n", 200);
+    // Long enough to be told apart from a burst that is read in a moment.
+    std::thread::sleep(std::time::Duration::from_secs(2));
     let mut got = Vec::new();
     // What the system still held arrives, then the stream has ended.
     slow.read_to_end(&mut got).expect("ends");
     assert!(got.len() < sent, "{} of {sent}", got.len());
+}
+
+#[test]
+fn a_burst_of_rows_reaches_a_listener_that_reads_whole() {
+    let served = Served::new();
+    let stream = served.send("GET /api/events HTTP/1.1\nHost: localhost:PORT\n\n");
+    served.get("Host: localhost:PORT\n", 200);
+    for seq in 1..=400 {
+        let row = Recorded {
+            seq,
+            row: Row::new(Event::Note, Wall(0)),
+            chain: String::new(),
+        };
+        drop(served.rows.send(Arc::new(row)));
+    }
+    let mut lines = BufReader::new(stream).lines().map_while(Result::ok);
+    let last = lines.find(|line| line.contains("\"seq\":400"));
+    assert!(last.is_some(), "the stream ended before its last row");
 }

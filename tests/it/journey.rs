@@ -188,3 +188,28 @@ fn a_second_daemon_on_the_same_data_is_refused_by_name() {
     );
     first.stop("test over").expect("stops in order");
 }
+
+#[test]
+fn a_capture_too_old_to_keep_is_deleted_and_its_deletion_is_a_row() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let captures = folder.path().join("captures");
+    std::fs::create_dir_all(&captures).expect("a folder");
+    let old = captures.join("20200504T081502Z.pcapng");
+    std::fs::write(&old, b"years ago").expect("written");
+    let mut options = Options::new(folder.path().to_owned(), Settings::default());
+    options.captures.retention.age = Some(Duration::from_secs(86_400));
+    let running = daemon::start(options).expect("starts");
+    for _ in 0..1000 {
+        if !old.exists() {
+            break;
+        }
+        thread::sleep(Duration::from_millis(20));
+    }
+    running.stop("test over").expect("stops in order");
+    assert!(!old.exists());
+    let log = log_lines(folder.path());
+    assert!(
+        log.contains("20200504T081502Z.pcapng: older than 1 days"),
+        "{log}"
+    );
+}

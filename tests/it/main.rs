@@ -12,5 +12,6 @@ mod protocols;
 mod journey;
 mod replay;
 mod serve;
+mod docs;
 mod tidy;
 mod usage;
