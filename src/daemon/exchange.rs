@@ -85,7 +85,6 @@ struct State {
     pending: Batch,
     closed: bool,
     capture: Change,
-    acknowledged: u64,
 }
 
 /// Where changing the capture stands.
@@ -157,16 +156,6 @@ impl Exchange {
         drop(state);
         self.changed.notify_all();
         Some(Work::Batch(batch))
-    }
-
-    /// The committer: rows up to this `seq` are on the disk.
-    pub(super) fn acknowledge(&self, seq: u64) {
-        self.lock().acknowledged = seq;
-    }
-
-    /// The last row that is on the disk; 0: none of this run yet.
-    pub(super) fn acknowledged(&self) -> u64 {
-        self.lock().acknowledged
     }
 
     /// The committer: the capture has grown large.

@@ -1,22 +1,86 @@
-//! What a view may show as taken: only what is on the disk.
+//! What is shown: digits at once, what was taken only when it is on the disk.
 //!
 //! The engine runs ahead of the disk by one sync, and for ever once the log
-//! cannot be written. Digits are live and go out at once. Jobs, and the words
-//! that say that something was taken, go out when the rows behind them are
-//! acknowledged; until then the last ones that were stay.
+//! cannot be written. So jobs, and the words that say that something was
+//! taken, wait until the rows behind them are acknowledged; until then the last
+//! ones that were stay. The engine offers views, the committer lets what waits
+//! through after the sync and before the answers: whoever asked for something
+//! sees it when the answer is there.
+
+use std::collections::VecDeque;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+use tokio::sync::watch;
 
 use crate::view::{JobView, MeterView, View};
 
 /// Words of `settle` that say that a value was taken: each stands for a row.
 const TAKEN: [&str; 3] = ["taken", "remove the clips", "pulled down"];
+/// So many views wait; with more the newest is replaced, so that under steady
+/// load the oldest still gets through (own).
+const WAITING_MAX: usize = 8;
 
-/// What was shown, and what waits for its rows.
-#[derive(Debug, Default)]
+/// The latest view, and what waits for its rows.
+#[derive(Debug)]
 pub(super) struct Shown {
+    held: Mutex<Held>,
+    out: watch::Sender<Arc<View>>,
+}
+
+impl Shown {
+    pub(super) fn new(out: watch::Sender<Arc<View>>) -> Self {
+        Self {
+            held: Mutex::default(),
+            out,
+        }
+    }
+
+    /// Whether somebody looks.
+    pub(super) fn is_watched(&self) -> bool {
+        self.out.receiver_count() > 0
+    }
+
+    /// The engine: how it stands, with rows up to `made` behind it.
+    pub(super) fn offer(&self, view: View, made: u64) {
+        let mut held = self.lock();
+        held.offer(view, made);
+        self.out.send_replace(Arc::new(held.visible()));
+    }
+
+    /// The committer: rows up to `seq` are on the disk.
+    pub(super) fn acknowledge(&self, seq: u64) {
+        let mut held = self.lock();
+        if held.acknowledge(seq) {
+            self.out.send_replace(Arc::new(held.visible()));
+        }
+    }
+
+    /// The committer: nothing reaches the disk any more. The first reason stays.
+    pub(super) fn not_recorded(&self, why: &str) {
+        let mut held = self.lock();
+        if held.trouble.is_empty() {
+            held.trouble = format!("NOT RECORDED: {why}");
+            self.out.send_replace(Arc::new(held.visible()));
+        }
+    }
+
+    fn lock(&self) -> MutexGuard<'_, Held> {
+        // Each change under this lock is whole by itself.
+        self.held.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+#[derive(Debug, Default)]
+struct Held {
+    /// As last offered.
+    latest: View,
+    /// Jobs whose rows are on the disk.
     jobs: Vec<JobView>,
     /// For each meter, whether what it says was taken is on the disk.
     recorded: Vec<bool>,
-    waiting: Option<Waiting>,
+    acknowledged: u64,
+    waiting: VecDeque<Waiting>,
+    trouble: String,
 }
 
 #[derive(Debug)]
@@ -27,43 +91,61 @@ struct Waiting {
     taken: Vec<bool>,
 }
 
-impl Shown {
-    /// What of `view` may go out, when rows up to `made` are behind it and
-    /// rows up to `acknowledged` are on the disk.
-    pub(super) fn of(&mut self, mut view: View, made: u64, acknowledged: u64) -> View {
+impl Held {
+    fn offer(&mut self, mut view: View, made: u64) {
         let taken: Vec<bool> = view.meters.iter().map(is_taken).collect();
+        // A contact that has ended takes its word with it: the next one has its own row.
         self.recorded.resize(taken.len(), false);
-        if let Some(done) = self.waiting.take_if(|w| w.seq <= acknowledged) {
-            self.jobs = done.jobs;
-            for (recorded, taken) in self.recorded.iter_mut().zip(done.taken) {
-                *recorded |= taken;
-            }
-        }
-        if made <= acknowledged {
-            self.jobs.clone_from(&view.jobs);
-            self.recorded.clone_from(&taken);
-            self.waiting = None;
-            return view;
-        }
-        for ((meter, recorded), taken) in view.meters.iter_mut().zip(&mut self.recorded).zip(&taken)
-        {
-            // A contact that has ended takes its word with it: the next one has its own row.
+        for (recorded, taken) in self.recorded.iter_mut().zip(&taken) {
             *recorded &= *taken;
-            if *taken && !*recorded {
-                meter.settle = if meter.hold.is_some() {
-                    "holding"
-                } else {
-                    "steady"
-                };
-            }
         }
-        let jobs = core::mem::replace(&mut view.jobs, self.jobs.clone());
-        // The one that waits is not replaced: under steady load none would ever be through.
-        self.waiting.get_or_insert(Waiting {
+        if self.waiting.len() == WAITING_MAX {
+            self.waiting.pop_back();
+        }
+        self.waiting.push_back(Waiting {
             seq: made,
-            jobs,
+            jobs: core::mem::take(&mut view.jobs),
             taken,
         });
+        self.latest = view;
+        self.let_through();
+    }
+
+    /// Returns whether something changed.
+    fn acknowledge(&mut self, seq: u64) -> bool {
+        self.acknowledged = seq;
+        self.let_through()
+    }
+
+    fn let_through(&mut self) -> bool {
+        let mut any = false;
+        while let Some(done) = self
+            .waiting
+            .pop_front_if(|waiting| waiting.seq <= self.acknowledged)
+        {
+            any = true;
+            self.jobs = done.jobs;
+            let still = self.latest.meters.iter().map(is_taken);
+            for ((recorded, taken), still) in self.recorded.iter_mut().zip(done.taken).zip(still) {
+                *recorded |= taken && still;
+            }
+        }
+        any
+    }
+
+    fn visible(&self) -> View {
+        let mut view = self.latest.clone();
+        view.jobs.clone_from(&self.jobs);
+        for (meter, recorded) in view.meters.iter_mut().zip(&self.recorded) {
+            if is_taken(meter) && !recorded {
+                let holds = meter.hold.is_some();
+                meter.settle = if holds { "holding" } else { "steady" };
+            }
+        }
+        if !self.trouble.is_empty() {
+            view.recording = false;
+            view.trouble.clone_from(&self.trouble);
+        }
         view
     }
 }
@@ -73,72 +155,4 @@ fn is_taken(meter: &MeterView) -> bool {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Each line: the engine's word, how many rows it has made, how many are on
-    /// the disk; then the word that is shown.
-    #[track_caller]
-    fn check(steps: &[(&'static str, u64, u64, &str)]) {
-        let mut shown = Shown::default();
-        for (at, (word, made, acknowledged, expected)) in steps.iter().enumerate() {
-            let view = View {
-                meters: vec![meter(word)],
-                ..View::default()
-            };
-            let view = shown.of(view, *made, *acknowledged);
-            assert_eq!(view.meters[0].settle, *expected, "step {at}");
-            assert_eq!(view.meters[0].shown, "22.7 kΩ", "digits are live");
-        }
-    }
-
-    fn meter(settle: &'static str) -> MeterView {
-        MeterView {
-            name: String::from("ohms-1"),
-            bench: String::new(),
-            protocol: String::new(),
-            port: String::new(),
-            connected: true,
-            trouble: String::new(),
-            shown: String::from("22.7 kΩ"),
-            shown_at: None,
-            flags: Vec::new(),
-            settle,
-            progress: 1.0,
-            hold: None,
-            good_frames: 0,
-            bad_frames: 0,
-            last_bad: String::new(),
-        }
-    }
-
-    #[test]
-    fn a_value_is_shown_as_taken_when_its_row_is_on_the_disk() {
-        check(&[
-            ("moving", 1, 1, "moving"),
-            ("taken", 2, 1, "steady"),
-            ("taken", 2, 2, "taken"),
-            ("remove the clips", 2, 2, "remove the clips"),
-        ]);
-    }
-
-    #[test]
-    fn a_disk_that_takes_nothing_more_leaves_nothing_to_be_shown_as_taken() {
-        check(&[
-            ("taken", 2, 2, "taken"),
-            ("remove the clips", 3, 2, "remove the clips"),
-            ("no contact", 3, 2, "no contact"),
-            ("taken", 4, 2, "steady"),
-            ("remove the clips", 4, 2, "steady"),
-        ]);
-    }
-
-    #[test]
-    fn under_steady_load_each_word_is_out_one_view_late_at_most() {
-        check(&[
-            ("taken", 5, 4, "steady"),
-            ("taken", 7, 6, "taken"),
-            ("remove the clips", 9, 8, "remove the clips"),
-        ]);
-    }
-}
+mod tests;

@@ -167,6 +167,7 @@ pub fn start(options: Options) -> Result<Running, StartError> {
     let (view, _) = watch::channel(Arc::new(View::default()));
     let (rows, _) = broadcast::channel(ROWS_BEHIND);
     let exchange = Arc::new(Exchange::default());
+    let shown = Arc::new(Shown::new(view.clone()));
 
     let mut engine = Engine::new();
     let first = Input {
@@ -186,6 +187,7 @@ pub fn start(options: Options) -> Result<Running, StartError> {
         exchange: Arc::clone(&exchange),
         rows: rows.clone(),
         commands: commands.clone(),
+        shown: Arc::clone(&shown),
         data: options.data,
         began,
         name,
@@ -197,10 +199,8 @@ pub fn start(options: Options) -> Result<Running, StartError> {
         queue: receiver,
         engine,
         exchange,
-        view: view.clone(),
-        commands: commands.clone(),
+        shown,
         continued,
-        shown: Shown::default(),
     };
     let engine = spawn("engine", move || engine_loop.run())?;
     let source = source::start(plans, clock, sender)?;
