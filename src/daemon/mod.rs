@@ -41,6 +41,7 @@ const ROWS_BEHIND: usize = 4096;
 pub struct Running {
     clock: Clock,
     lock: Lock,
+    has_reserve: bool,
     commands: Commands,
     view: watch::Sender<Arc<View>>,
     rows: broadcast::Sender<Arc<Recorded>>,
@@ -95,6 +96,11 @@ impl Running {
     /// Where commands go in.
     pub fn commands(&self) -> Commands {
         self.commands.clone()
+    }
+
+    /// Whether there was room for the reserve at the start; if not, the disk is nearly full.
+    pub fn has_reserve(&self) -> bool {
+        self.has_reserve
     }
 
     /// Engine time now.

@@ -138,13 +138,14 @@ pub enum StartError {
 pub fn start(options: Options) -> Result<Running, StartError> {
     let lock = Lock::take(&options.data)?;
     let clock = Clock::start();
-    // Without room for it there is none, and that stops nothing.
-    let reserved = reserve::keep(&RealDisk, &options.data);
-    reserved.map_err(|source| StartError::Reserve {
-        data: options.data.clone(),
-        source,
-    })?;
-    let (log, opened) = Log::open(&options.data.join("log"), RealDisk)?;
+    let (log, opened) = open_log(&options.data)?;
+    // After the log's repair, for which it leaves room. Without room for it
+    // there is none, and that stops nothing.
+    let has_reserve =
+        reserve::keep(&RealDisk, &options.data).map_err(|source| StartError::Reserve {
+            data: options.data.clone(),
+            source,
+        })?;
     let captures = options.data.join("captures");
     let began = clock.wall();
     let mut committer = Committer::new(log);
@@ -207,6 +208,7 @@ pub fn start(options: Options) -> Result<Running, StartError> {
     Ok(Running {
         clock,
         lock,
+        has_reserve,
         commands,
         view,
         rows,
@@ -214,6 +216,18 @@ pub fn start(options: Options) -> Result<Running, StartError> {
         engine,
         committer,
     })
+}
+
+/// On a full disk the reserve gives the room that a repair of the tail needs.
+fn open_log(data: &Path) -> Result<(Log<RealDisk>, OpenedLog), LogError> {
+    let dir = data.join("log");
+    match Log::open(&dir, RealDisk) {
+        Err(error) if error.disk_full() => match reserve::release(&RealDisk, data) {
+            Ok(()) => Log::open(&dir, RealDisk),
+            Err(_) => Err(error),
+        },
+        other => other,
+    }
 }
 
 fn spawn<T: Send + 'static>(

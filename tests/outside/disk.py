@@ -146,6 +146,15 @@ def full(daemon, meter):
     print(f"a full disk: SIGTERM ends it with 3 after {took:.2f} s")
     daemon.run("verify", daemon.data)
 
+    # The reserve has left a little room: it takes again, and says that it is little.
+    daemon.start()
+    said = eventually(lambda: [w for w in daemon.last_words().splitlines() if "nearly full" in w], 2.0, "`nearly full` on stderr")
+    announced = listened(daemon)
+    contact(meter, "52.5", announced)
+    daemon.drain()
+    daemon.run("verify", daemon.data)
+    print(f"started again on what the reserve left: {said[0]!r}")
+
     os.unlink(ballast)
     daemon.start()
     announced = listened(daemon)
@@ -153,7 +162,7 @@ def full(daemon, meter):
     daemon.drain()
     rows = daemon.log()
     values = [r["value_ohms"] for r in rows if r["event"] == "value"]
-    need(values == ["22.5", "56.75"], f"expected the values with room before and after, found {values}")
+    need(values == ["22.5", "52.5", "56.75"], f"expected the values with room before and after, found {values}")
     notes = sum(r["event"] == "note" and r["note"].startswith("filling") for r in rows)
     need(notes >= acknowledged, f"{acknowledged} notes were acknowledged, {notes} are in the log")
     daemon.run("verify", daemon.data)
