@@ -1,6 +1,7 @@
 //! Scripts of a day at the bench, and what they must come to.
 
 mod commands;
+mod dodges;
 mod harness;
 mod random;
 mod rules_of_proof;
