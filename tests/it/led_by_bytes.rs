@@ -3,26 +3,25 @@
 
 use stillohm::description;
 use stillohm::engine::{Engine, Output};
-use stillohm::input::{
-    Act, Attestation, Begin, Command, Entered, Input, JobPlan, SCHEMA, Settings, What,
-};
+use stillohm::input::{Act, Attestation, Begin, Command, Input, JobPlan, SCHEMA, Settings, What};
 use stillohm::limits::{
     Acceptance, Electronics, GroundReference, Kind, MeasuredAt, Motor, Point, Range, Stage, Test,
 };
 use stillohm::meter::{Accuracy, Address, Measures, Meter, Port, PortId};
-use stillohm::quantity::{Celsius, Ohms, Shown, Unit, Volts};
+use stillohm::quantity::{Celsius, Ohms, Unit, Volts};
 use stillohm::row::{Event, Recorded, Row};
 use stillohm::stamp::{Stamp, Wall};
 use stillohm::text::Text;
 use stillohm::view::Ask;
 
-const OHMS: PortId = PortId(0);
-const MEGA: PortId = PortId(1);
+pub(crate) const OHMS: PortId = PortId(0);
+pub(crate) const MEGA: PortId = PortId(1);
 
-struct Day {
-    engine: Engine,
-    output: Output,
-    millis: u64,
+/// A day at the bench, by bytes.
+pub(crate) struct Day {
+    pub(crate) engine: Engine,
+    pub(crate) output: Output,
+    pub(crate) millis: u64,
 }
 
 fn settings() -> Settings {
@@ -58,11 +57,11 @@ fn settings() -> Settings {
 }
 
 impl Day {
-    fn begin(next_seq: u64, unfinished: Vec<String>) -> Self {
+    pub(crate) fn begin(next_seq: u64, unfinished: Vec<String>) -> Self {
         Self::with(settings(), next_seq, unfinished)
     }
 
-    fn with(settings: Settings, next_seq: u64, unfinished: Vec<String>) -> Self {
+    pub(crate) fn with(settings: Settings, next_seq: u64, unfinished: Vec<String>) -> Self {
         let begin = Begin {
             schema: SCHEMA,
             engine: stillohm::engine::REVISION,
@@ -90,14 +89,14 @@ impl Day {
         day
     }
 
-    fn input(&mut self, what: What) {
+    pub(crate) fn input(&mut self, what: What) {
         let at = Stamp::from_nanos(self.millis * 1_000_000);
         self.engine
             .input(&Input { at, what }, &mut self.output)
             .expect("goes on");
     }
 
-    fn act(&mut self, act: Act) {
+    pub(crate) fn act(&mut self, act: Act) {
         self.output.outcomes.clear();
         self.input(What::Command(Box::new(Command {
             id: 1,
@@ -109,21 +108,21 @@ impl Day {
         }
     }
 
-    fn confirm(&mut self, what: Attestation) {
+    pub(crate) fn confirm(&mut self, what: Attestation) {
         let job = self.job();
         self.act(Act::Confirm { job, what });
     }
 
-    fn job(&self) -> Text {
+    pub(crate) fn job(&self) -> Text {
         Text::clean(&self.engine.view().jobs[0].job)
     }
 
-    fn ask(&self) -> Ask {
+    pub(crate) fn ask(&self) -> Ask {
         self.engine.view().jobs[0].ask.clone()
     }
 
     /// Both meters send for `seconds`, ten lines a second each.
-    fn lines(&mut self, ohms: &str, mega: &str, seconds: u64) {
+    pub(crate) fn lines(&mut self, ohms: &str, mega: &str, seconds: u64) {
         for _ in 0..seconds * 10 {
             self.millis += 100;
             for (port, line) in [(OHMS, ohms), (MEGA, mega)] {
@@ -137,26 +136,26 @@ impl Day {
 
     /// These lines cannot say that a display is held: a visible change is asked
     /// for, once a job and meter.
-    fn follows(&mut self) {
+    pub(crate) fn follows(&mut self) {
         assert_eq!(self.ask().confirm, Some(Attestation::DisplayFollows));
         self.confirm(Attestation::DisplayFollows);
         self.told();
     }
 
     /// The ohmmeter's clips come off, then a value stands for 4 s.
-    fn ohms(&mut self, value: &str) {
+    pub(crate) fn ohms(&mut self, value: &str) {
         self.lines("OL", IDLE, 2);
         self.lines(value, IDLE, 4);
     }
 
     /// The tester's clips are joined, as `leads` wants it.
-    fn joined(&mut self) {
+    pub(crate) fn joined(&mut self) {
         self.lines("OL", IDLE, 2);
         self.lines("OL", "0.01 MOhm;0 V;0.0 s", 4);
     }
 
     /// The tester's button held for `seconds` over a steady insulation.
-    fn hold(&mut self, seconds: u64) {
+    pub(crate) fn hold(&mut self, seconds: u64) {
         self.lines("OL", IDLE, 2);
         for second in 0..seconds {
             self.lines("OL", &format!("120.0 MOhm;510 V;{second}.0 s"), 1);
@@ -166,7 +165,7 @@ impl Day {
     }
 
     /// The rows since the last call, in few words.
-    fn told(&mut self) -> Vec<String> {
+    pub(crate) fn told(&mut self) -> Vec<String> {
         self.output.rows.drain(..).map(|row| short(&row)).collect()
     }
 }
@@ -189,7 +188,7 @@ fn short(row: &Row) -> String {
 }
 
 /// A circulation pump of the hatchery (invented): 2.0 Ω, 400 V.
-fn plan() -> JobPlan {
+pub(crate) fn plan() -> JobPlan {
     let mut motor = Motor::unlisted(
         Text::clean("RUNNEL-4"),
         Kind::TwoWire,
@@ -375,133 +374,4 @@ fn a_tester_that_sends_no_voltage_is_timed_by_a_persons_word() {
     let view = day.engine.view();
     let until = view.jobs[0].discharge_until.expect("a countdown");
     assert_eq!(until.since(view.at).as_secs(), 60);
-}
-
-/// A tester that speaks only while its button is pressed: silent between presses.
-impl Day {
-    /// The ohmmeter alone sends for `seconds`.
-    fn quiet(&mut self, ohms: &str, seconds: u64) {
-        for _ in 0..seconds * 10 {
-            self.millis += 100;
-            let data = format!("{ohms}\r\n").into();
-            self.input(What::Bytes { port: OHMS, data });
-        }
-    }
-
-    /// The tester's button, held for `seconds` over `shown`.
-    fn press(&mut self, shown: &str, volts: u32, seconds: u64) {
-        for second in 0..seconds {
-            self.lines("OL", &format!("{shown};{volts} V;{second}.0 s"), 1);
-        }
-    }
-
-    /// Up to the press of the insulation test, with 30 MΩ to ground.
-    fn up_to_the_press(&mut self) {
-        self.act(Act::StartJob(Box::new(plan())));
-        self.confirm(Attestation::Dead);
-        self.follows();
-        for value in ["0.20", "", "0.30", "2.20", "30.00 MOhm"] {
-            if value.is_empty() {
-                self.follows();
-                self.press("0.01 MOhm", 0, 4);
-            } else {
-                self.quiet("OL", 15);
-                self.quiet(value, 4);
-            }
-        }
-        self.confirm(Attestation::Disconnected);
-        self.confirm(Attestation::StandClear);
-        self.quiet("OL", 20);
-        self.told();
-    }
-
-    /// From the end of the hold to the end of the job.
-    fn until_the_end(&mut self) {
-        self.quiet("OL", 12);
-        self.confirm(Attestation::VoltageOff);
-        self.confirm(Attestation::ShortedToGround);
-        self.told();
-        self.quiet("0.21", 4);
-        self.quiet("OL", 15);
-        self.press("0.01 MOhm", 0, 4);
-    }
-}
-
-#[test]
-fn a_tester_that_is_silent_between_presses_finds_no_fault_in_a_good_motor() {
-    let mut day = Day::begin(1, Vec::new());
-    day.up_to_the_press();
-    day.press("2.10 GOhm", 510, 12);
-    assert_eq!(
-        day.told(),
-        ["value insulation/all_to_ground 2.10 GΩ pass within"]
-    );
-    day.until_the_end();
-    assert_eq!(
-        day.told(),
-        [
-            "value leads/after 0.21 Ω pass within",
-            "value leads/after 0.01 MΩ pass within",
-            "job_end no_fault_found"
-        ]
-    );
-}
-
-#[test]
-fn beyond_the_range_of_a_silent_tester_passes_at_last() {
-    let mut day = Day::begin(1, Vec::new());
-    day.up_to_the_press();
-    // Let go too early at first: the next press counts.
-    day.press("2.10 GOhm", 510, 4);
-    day.quiet("OL", 15);
-    assert_eq!(day.told(), ["aborted insulation/all_to_ground"]);
-    day.press(">20.0 GOhm", 510, 12);
-    assert_eq!(
-        day.told(),
-        ["over_range insulation/all_to_ground over-range undecided leads_unproven"]
-    );
-    day.quiet("OL", 12);
-    day.confirm(Attestation::BothEnds);
-    day.until_the_end();
-    assert_eq!(
-        day.told(),
-        [
-            "value leads/after 0.21 Ω pass within",
-            "value leads/after 0.01 MΩ pass within",
-            "judged insulation/all_to_ground pass above_range",
-            "job_end no_fault_found"
-        ]
-    );
-}
-
-#[test]
-fn a_value_that_is_typed_after_a_silence_meets_leads_that_are_not_proven() {
-    let mut day = Day::begin(1, Vec::new());
-    day.act(Act::StartJob(Box::new(plan())));
-    day.confirm(Attestation::Dead);
-    day.follows();
-    day.ohms("0.20");
-    day.told();
-    // The cable is out for 12 s, and no frame has said so yet.
-    day.millis += 12_000;
-    let (job, meter) = (Some(day.job()), Text::clean("ohms-1"));
-    day.act(Act::Enter(Box::new(Entered {
-        job,
-        point: Some(Point::new(Test::Ground, "all_to_ground")),
-        meter,
-        shown: Some(Shown::plain(
-            "30000000".parse().expect("a number"),
-            Unit::Ohm,
-        )),
-        full_scale: None,
-        test_voltage: None,
-        elapsed_s: None,
-    })));
-    assert_eq!(
-        day.told(),
-        [
-            "gap",
-            "value ground/all_to_ground 30000000 Ω undecided leads_unproven"
-        ]
-    );
 }

@@ -3,6 +3,7 @@
 mod commands;
 mod dodges;
 mod harness;
+mod moments;
 mod random;
 mod rules_of_proof;
 mod rules_of_voltage;
