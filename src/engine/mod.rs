@@ -13,7 +13,7 @@ pub use ports::Ports;
 
 use crate::bench::{Benches, Done, Now, Out, Refusal, Shows};
 use crate::description::DescriptionError;
-use crate::input::{Input, Settings, What};
+use crate::input::{Act, Input, Settings, What};
 use crate::meter::PortId;
 use crate::row::Row;
 use crate::settle::Settle;
@@ -132,6 +132,11 @@ impl Engine {
             What::Lost { port, count, why } => self.lost(*port, *count, why),
             What::Command(command) => {
                 let now = moment(self.now, self.wall, &self.settings, &self.shows);
+                if let Act::Enter(entered) = &command.act {
+                    let (benches, out) = (&mut self.benches, &mut self.out);
+                    self.meters
+                        .typed(&entered.meter, now, &self.ports, benches, out);
+                }
                 let outcome = self.benches.command(now, command, &mut self.out);
                 self.meters.steer(now, &mut self.benches, &mut self.out);
                 output.outcomes.push((command.id, outcome));

@@ -142,6 +142,12 @@ impl Contact {
         self.open.counted_from = self.open.dwell;
     }
 
+    /// The clips have been elsewhere: what was taken may be taken again.
+    pub(super) fn elsewhere(&mut self) {
+        self.reset(Reset::Gap);
+        self.begin(Phase::Open);
+    }
+
     /// Starts anew as far as `why` allows.
     pub(super) fn reset(&mut self, why: Reset) {
         self.window.clear();
