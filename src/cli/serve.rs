@@ -55,6 +55,9 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
     }
     out.flush()?;
     say_none(&config);
+    if !running.has_reserve() {
+        say_nearly_full(&config);
+    }
     let mut troubles = Troubles::default();
     let why = loop {
         if let Some(why) = stop.wait(LOOK) {
@@ -223,6 +226,14 @@ fn say_none(config: &Config) {
             "stillohm: no meter is configured: write [[meter]] in stillohm.toml, or give --meter"
         );
     }
+}
+
+#[expect(clippy::print_stderr, reason = "talk goes to stderr")]
+fn say_nearly_full(config: &Config) {
+    eprintln!(
+        "stillohm: {}: the disk is nearly full: make room, or what is measured will soon NOT be RECORDED",
+        config.data.display()
+    );
 }
 
 #[cfg(test)]

@@ -7,6 +7,7 @@ use tokio::sync::broadcast;
 
 use super::commit::Committer;
 use super::exchange::{Batch, Exchange, NewCapture, Work};
+use super::shown::Shown;
 use super::{Bounds, Commands};
 use crate::bench::Refusal;
 use crate::capture::retain::{self, Kept};
@@ -24,6 +25,7 @@ pub(super) struct Committing {
     pub(super) exchange: Arc<Exchange>,
     pub(super) rows: broadcast::Sender<Arc<Recorded>>,
     pub(super) commands: Commands,
+    pub(super) shown: Arc<Shown>,
     /// The data folder.
     pub(super) data: PathBuf,
     /// Wall time at stamp 0.
@@ -51,9 +53,14 @@ impl Committing {
     fn batch(&mut self, mut batch: Batch) {
         match self.committer.commit(&batch.inputs, &mut batch.rows) {
             Ok(committed) => {
+                let last = committed.recorded.last().map(|row| row.seq);
                 for row in committed.recorded {
                     // Nobody may be listening; the row is on the disk all the same.
                     drop(self.rows.send(Arc::new(row)));
+                }
+                // Whoever asked looks next: it is shown before the answer.
+                if let Some(seq) = last {
+                    self.shown.acknowledge(seq);
                 }
                 for (id, outcome) in batch.outcomes {
                     self.commands.answer(id, outcome);
@@ -81,6 +88,7 @@ impl Committing {
     }
 
     fn not_recorded(&self, why: &str, batch: Batch) {
+        self.shown.not_recorded(why);
         if self.commands.trouble().is_none() {
             self.commands.set_trouble(why.to_owned());
         }

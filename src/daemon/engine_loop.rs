@@ -4,17 +4,14 @@
 use std::sync::Arc;
 use std::time::Duration;
 
-use tokio::sync::watch;
-
-use super::Commands;
 use super::exchange::{Batch, Exchange, NewCapture};
+use super::shown::Shown;
 use crate::clock::{Clock, Watch};
 use crate::engine::{Engine, EngineError, Output};
 use crate::input::{Begin, Input, What};
 use crate::source::queue::{Receiver, Woken};
 use crate::stamp::Stamp;
 use crate::text::Text;
-use crate::view::View;
 
 /// The clocks are compared at least this often.
 const LOOK: Duration = Duration::from_secs(1);
@@ -28,8 +25,7 @@ pub(super) struct EngineLoop {
     pub(super) queue: Receiver,
     pub(super) engine: Engine,
     pub(super) exchange: Arc<Exchange>,
-    pub(super) view: watch::Sender<Arc<View>>,
-    pub(super) commands: Commands,
+    pub(super) shown: Arc<Shown>,
     /// The `Begin` of the run's further captures, but for what changes.
     pub(super) continued: Begin,
 }
@@ -122,7 +118,7 @@ impl EngineLoop {
     }
 
     fn view_every(&self) -> Duration {
-        if self.view.receiver_count() > 0 {
+        if self.shown.is_watched() {
             VIEW_WATCHED
         } else {
             VIEW_UNWATCHED
@@ -132,10 +128,7 @@ impl EngineLoop {
     fn show(&self) {
         let mut view = self.engine.view();
         view.at = self.clock.now();
-        if let Some(trouble) = self.commands.trouble() {
-            view.recording = false;
-            view.trouble = format!("NOT RECORDED: {trouble}");
-        }
-        self.view.send_replace(Arc::new(view));
+        self.shown
+            .offer(view, self.engine.next_seq().saturating_sub(1));
     }
 }

@@ -7,6 +7,7 @@ pub mod commit;
 mod committing;
 mod engine_loop;
 mod exchange;
+mod shown;
 mod start;
 
 use std::collections::BTreeMap;
@@ -40,6 +41,7 @@ const ROWS_BEHIND: usize = 4096;
 pub struct Running {
     clock: Clock,
     lock: Lock,
+    has_reserve: bool,
     commands: Commands,
     view: watch::Sender<Arc<View>>,
     rows: broadcast::Sender<Arc<Recorded>>,
@@ -94,6 +96,11 @@ impl Running {
     /// Where commands go in.
     pub fn commands(&self) -> Commands {
         self.commands.clone()
+    }
+
+    /// Whether there was room for the reserve at the start; if not, the disk is nearly full.
+    pub fn has_reserve(&self) -> bool {
+        self.has_reserve
     }
 
     /// Engine time now.

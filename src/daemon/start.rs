@@ -13,6 +13,7 @@ use super::commit::Committer;
 use super::committing::Committing;
 use super::engine_loop::EngineLoop;
 use super::exchange::{Batch, Exchange};
+use super::shown::Shown;
 use super::{Commands, ROWS_BEHIND, Running};
 use crate::capture;
 use crate::capture::names::{self, Before};
@@ -53,10 +54,12 @@ pub struct Bounds {
 }
 
 impl Default for Bounds {
-    /// 64 MiB a file (own): a day of one busy meter. Nothing is deleted unasked.
+    /// 8 MiB a file (own): some hours of one busy meter. The last file is read
+    /// at start for its digest, and a larger one would hold up the start.
+    /// Nothing is deleted unasked.
     fn default() -> Self {
         Self {
-            file_bytes: 64 << 20,
+            file_bytes: 8 << 20,
             retention: Retention {
                 age: None,
                 bytes: None,
@@ -137,13 +140,14 @@ pub enum StartError {
 pub fn start(options: Options) -> Result<Running, StartError> {
     let lock = Lock::take(&options.data)?;
     let clock = Clock::start();
-    // Without room for it there is none, and that stops nothing.
-    let reserved = reserve::keep(&RealDisk, &options.data);
-    reserved.map_err(|source| StartError::Reserve {
-        data: options.data.clone(),
-        source,
-    })?;
-    let (log, opened) = Log::open(&options.data.join("log"), RealDisk)?;
+    let (log, opened) = open_log(&options.data)?;
+    // After the log's repair, for which it leaves room. Without room for it
+    // there is none, and that stops nothing.
+    let has_reserve =
+        reserve::keep(&RealDisk, &options.data).map_err(|source| StartError::Reserve {
+            data: options.data.clone(),
+            source,
+        })?;
     let captures = options.data.join("captures");
     let began = clock.wall();
     let mut committer = Committer::new(log);
@@ -166,6 +170,7 @@ pub fn start(options: Options) -> Result<Running, StartError> {
     let (view, _) = watch::channel(Arc::new(View::default()));
     let (rows, _) = broadcast::channel(ROWS_BEHIND);
     let exchange = Arc::new(Exchange::default());
+    let shown = Arc::new(Shown::new(view.clone()));
 
     let mut engine = Engine::new();
     let first = Input {
@@ -185,6 +190,7 @@ pub fn start(options: Options) -> Result<Running, StartError> {
         exchange: Arc::clone(&exchange),
         rows: rows.clone(),
         commands: commands.clone(),
+        shown: Arc::clone(&shown),
         data: options.data,
         began,
         name,
@@ -196,8 +202,7 @@ pub fn start(options: Options) -> Result<Running, StartError> {
         queue: receiver,
         engine,
         exchange,
-        view: view.clone(),
-        commands: commands.clone(),
+        shown,
         continued,
     };
     let engine = spawn("engine", move || engine_loop.run())?;
@@ -205,6 +210,7 @@ pub fn start(options: Options) -> Result<Running, StartError> {
     Ok(Running {
         clock,
         lock,
+        has_reserve,
         commands,
         view,
         rows,
@@ -212,6 +218,18 @@ pub fn start(options: Options) -> Result<Running, StartError> {
         engine,
         committer,
     })
+}
+
+/// On a full disk the reserve gives the room that a repair of the tail needs.
+fn open_log(data: &Path) -> Result<(Log<RealDisk>, OpenedLog), LogError> {
+    let dir = data.join("log");
+    match Log::open(&dir, RealDisk) {
+        Err(error) if error.disk_full() => match reserve::release(&RealDisk, data) {
+            Ok(()) => Log::open(&dir, RealDisk),
+            Err(_) => Err(error),
+        },
+        other => other,
+    }
 }
 
 fn spawn<T: Send + 'static>(

@@ -17,6 +17,8 @@ use crate::view::MeterView;
 const BESIDE: Duration = Duration::from_secs(2);
 /// Silence longer than this is a gap (judging rule 2: it ends a proof of leads).
 const SILENCE: Duration = Duration::from_secs(10);
+/// Why such a gap is one.
+const OPEN_AND_SILENT: &str = "the port was open and nothing that came was understood";
 
 /// Every meter with its settling.
 #[derive(Debug, Default)]
@@ -32,6 +34,8 @@ struct MeterState {
     settle: Settle,
     /// When a frame was last understood.
     heard: Option<Stamp>,
+    /// Whether a bad frame came since.
+    garbled: bool,
     shown: Option<(Stamp, Got, Flags)>,
     test_voltage: Option<(Stamp, Volts)>,
     elapsed: Option<(Stamp, Duration)>,
@@ -47,6 +51,7 @@ impl MeterState {
         Self {
             settle: Settle::new(Benches::idle_spec()),
             heard: None,
+            garbled: false,
             shown: None,
             test_voltage: None,
             elapsed: None,
@@ -143,6 +148,7 @@ impl Meters {
                 let all = self.meters.iter_mut().zip((0_u16..).map(MeterId));
                 for (state, _) in all.filter(|(_, id)| meter.is_none_or(|meter| meter == *id)) {
                     state.bad += 1;
+                    state.garbled = true;
                     why.clone_into(&mut state.last_bad);
                 }
             }
@@ -166,22 +172,34 @@ impl Meters {
         // that is no gap. An ohmmeter streams, and its silence is one.
         let streams = now.settings.meters.get(usize::from(meter.0));
         let streams = streams.is_some_and(|meter| meter.measures(Measures::Ohms));
-        if let Some(then) = state
+        let gap = state
             .heard
-            .filter(|then| streams && at.since(*then) > SILENCE)
-        {
-            benches.gap(now, meter, then, "the port was open and silent", out);
+            .filter(|then| streams && at.since(*then) > SILENCE);
+        let garbled = core::mem::take(&mut state.garbled);
+        // In noise a frame may look like one by chance. It ends no gap: the
+        // frame that follows it does, or what is taken from it.
+        let by_chance = gap.is_some() && garbled;
+        if !by_chance {
+            if let Some(then) = gap {
+                benches.gap(now, meter, then, OPEN_AND_SILENT, out);
+            }
+            state.heard = Some(at);
         }
-        state.heard = Some(at);
         let Some((sample, has_main)) = state.sample(at, readings) else {
             return;
         };
-        benches.heard(now, meter, &sample, out);
+        if !by_chance {
+            benches.heard(now, meter, &sample, out);
+        }
         if has_main {
             state.shown = Some((at, sample.got, sample.flags));
             let take = state.settle.push(at, &sample);
             self.due = sooner(self.due, state.settle.deadline());
             if let Some(take) = take {
+                if let Some(then) = gap.filter(|_| by_chance) {
+                    benches.gap(now, meter, then, OPEN_AND_SILENT, out);
+                    state.heard = Some(at);
+                }
                 benches.took(now, meter, &take, out);
             }
         }

@@ -160,6 +160,11 @@ impl Engine {
         self.now
     }
 
+    /// `seq` of the next row: the rows before it are behind what [`Engine::view`] shows.
+    pub fn next_seq(&self) -> u64 {
+        self.out.next_seq
+    }
+
     /// The latest state, for looking at.
     pub fn view(&self) -> View {
         View {

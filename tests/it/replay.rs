@@ -109,3 +109,36 @@ fn what_gives_no_reading_is_said_and_nothing_but_that_is_1() {
     let ran = ran!([("a.txt", "1.0 ohm\n")] "replay" "a.txt" "--readings" => 0);
     assert_eq!(ran.stderr, "");
 }
+
+/// The gaps that a hexlog gives; `G` is a good line, `x` a line of noise.
+#[track_caller]
+fn gaps(chunks: &[(&str, &str)], expected: &[&str]) {
+    let mut hexlog = String::from("0 ! opened\n0.1 < 0a\n");
+    for (seconds, lines) in chunks {
+        for line in lines.chars() {
+            let hex = if line == 'G' { "35 0a" } else { "78 0a" };
+            hexlog += &format!("{seconds} < {hex}\n");
+        }
+    }
+    let ran = ran!([("a.hexlog", &hexlog)] "replay" "a.hexlog" => 0);
+    let found: Vec<&str> = ran
+        .stdout
+        .lines()
+        .filter_map(|line| line.split_once("meter: ")?.1.split(';').next())
+        .collect();
+    assert_eq!(found, expected, "{}", ran.stdout);
+}
+
+#[test]
+fn a_frame_that_looks_good_by_chance_in_noise_makes_no_gap_row() {
+    gaps(&[("1", "xGx"), ("20", "xGx"), ("40", "xxGxx")], &[]);
+}
+
+#[test]
+fn a_meter_that_is_understood_again_after_noise_had_a_gap() {
+    let twelve = ["12.0 s without data"];
+    gaps(&[("1", "GG"), ("13", "GG")], &twelve);
+    gaps(&[("1", "GG"), ("7", "xxx"), ("13", "GG")], &twelve);
+    gaps(&[("1", "GG"), ("7", "xGx"), ("13", "xGG")], &[]);
+    gaps(&[("1", "GG"), ("13", "x"), ("13", "GG")], &twelve);
+}

@@ -1,5 +1,6 @@
 """A running `stillohm serve`, its log and its event stream, seen from outside. Standard library only."""
 
+import atexit
 import csv
 import glob
 import hashlib
@@ -44,6 +45,12 @@ class Daemon:
                 f.write("[[meter]]\n" + "".join(f"{k} = {v}\n" for k, v in meter.items()))
         self.errors = os.path.join(folder, "stderr.txt")
         self.child = None
+        # A check that fails leaves no daemon behind, which would hold its ports.
+        atexit.register(self.put_down)
+
+    def put_down(self):
+        if self.child and self.child.poll() is None:
+            self.kill()
 
     def start(self, seconds=10.0):
         command = [self.stillohm, "serve", "--config", self.config]

@@ -1,10 +1,11 @@
 #!/usr/bin/env python3
 """A pymodbus server on a pseudo-terminal and a text meter over TCP, in one `serve`.
 
-    modbus_pty.py STILLOHM
+    modbus_pty.py STILLOHM [FOLDER]
 
 One row a plateau with the right value; SIGTERM drains; replaying the capture
-gives the log byte for byte, twice. Exit 1 with a reason when one does not hold.
+gives the log byte for byte, twice. FOLDER, if given, is where the data stay for
+other checks; the Modbus line is port 0 there, the other port 1. Exit 1 with a reason when one does not hold.
 """
 
 import glob
@@ -69,12 +70,12 @@ def first_difference(log, replayed):
 
 
 def main():
-    if len(sys.argv) != 2:
+    if len(sys.argv) not in (2, 3):
         print(__doc__, file=sys.stderr)
         return 2
     with tempfile.TemporaryDirectory(prefix="stillohm-modbus-") as folder:
         try:
-            check(os.path.abspath(sys.argv[1]), folder)
+            check(os.path.abspath(sys.argv[1]), os.path.abspath(sys.argv[2]) if len(sys.argv) > 2 else folder)
         except Failed as why:
             print(f"modbus_pty: {why}", file=sys.stderr)
             return 1
