@@ -199,3 +199,46 @@ fn a_port_that_is_taken_is_3_and_named() {
     assert!(ran.stderr.contains(&at), "{}", ran.stderr);
     replays_to_its_log(&folder, 1);
 }
+
+#[test]
+fn verify_says_what_is_wrong_without_contradicting_itself() {
+    let folder = Folder::new(&[("stillohm.toml", BY_EYE)]);
+    assert_eq!(
+        folder.run(&["enter", "gauge", "--shown", "4.3"]).code,
+        Some(0)
+    );
+    let whole = folder.run(&["verify", "data"]);
+    assert!(
+        whole
+            .stdout
+            .starts_with("ok: 3 rows and 1 capture as written"),
+        "{}",
+        whole.stdout
+    );
+    let other = format!("2:{}", "0".repeat(32));
+    let expected = folder.run(&["verify", "data", "--expect", &other]);
+    assert_eq!(expected.code, Some(1));
+    assert!(
+        expected.stdout.contains("FAILED row 2: expected the chain")
+            && expected.stdout.contains("not ok: 3 rows in one chain"),
+        "{}",
+        expected.stdout
+    );
+    let name = std::fs::read_dir(folder.path("data/log"))
+        .expect("a folder")
+        .map(|f| f.expect("readable").path())
+        .find(|p| p.extension().is_some_and(|e| e == "csv"))
+        .expect("a log");
+    let text = std::fs::read_to_string(&name).expect("a log");
+    std::fs::write(&name, text.replacen("4.3", "4.2", 1)).expect("written");
+    let flipped = folder.run(&["verify", "data"]);
+    assert_eq!(flipped.code, Some(1));
+    assert!(
+        flipped.stdout.contains("FAILED row 2: ")
+            && flipped
+                .stdout
+                .contains("not ok: 1 whole row before the first fault"),
+        "{}",
+        flipped.stdout
+    );
+}
