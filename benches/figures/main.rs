@@ -1,6 +1,6 @@
 //! The figures of speed and size, each beside its bar.
 //!
-//! `cargo bench --bench figures [-- live] [replay] [start] [instructions]`
+//! `cargo bench --bench figures [-- live] [replay] [settle] [start] [instructions]`
 //!
 //! Ratios are taken within one run. Bars are the project's own; a figure that
 //! misses its bar is printed as such and fails nothing, since machines differ.
@@ -18,6 +18,8 @@ mod live;
 mod ports;
 #[cfg(target_os = "linux")]
 mod replay;
+#[cfg(target_os = "linux")]
+mod settle;
 #[cfg(target_os = "linux")]
 mod start;
 
@@ -82,9 +84,10 @@ fn main() {
         .skip(1)
         .filter(|a| !a.starts_with('-'))
         .collect();
-    let sections: [(&str, Section); 4] = [
+    let sections: [(&str, Section); 5] = [
         ("live", live::figures),
         ("replay", replay::figures),
+        ("settle", settle::figures),
         ("start", start::figures),
         ("instructions", instructions::figures),
     ];

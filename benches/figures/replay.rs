@@ -82,7 +82,7 @@ fn counted(file: &Path, lines: usize) -> f64 {
 }
 
 /// Nanoseconds of CPU of this thread.
-fn own_nanos() -> u64 {
+pub(crate) fn own_nanos() -> u64 {
     let text = fs::read_to_string("/proc/thread-self/schedstat").expect("/proc");
     let nanos = text.split(' ').next().expect("a field");
     nanos.parse().expect("nanoseconds")

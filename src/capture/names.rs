@@ -103,33 +103,55 @@ pub fn before<D: Disk>(disk: &D, dir: &Path, last_named: Option<&str>) -> io::Re
         },
     };
     let path = dir.join(&name);
-    let repaired = cut_torn_end(disk, &path)?.map(|cut| {
-        format!("captures/{name}: its last {cut} bytes were not a whole block and were cut off")
-    });
+    let (cut, sha256) = cut_and_digest(disk, &path)?;
     let finished = Finished {
         capture: Text::clean(&name),
-        sha256: Text::clean(&digest(disk, &path)?),
+        sha256: Text::clean(&sha256),
     };
     Ok(Before {
         finished: Some(finished),
-        repaired,
+        repaired: cut.map(|cut| {
+            format!("captures/{name}: its last {cut} bytes were not a whole block and were cut off")
+        }),
     })
 }
 
-fn cut_torn_end<D: Disk>(disk: &D, path: &Path) -> io::Result<Option<u64>> {
-    let torn = match Pcapng::new(OnDisk { disk, path, at: 0 }).torn_end() {
+/// Cuts a torn end off and digests what is left: how many bytes were cut, and
+/// the digest. A whole file, as most are, is read once for both.
+fn cut_and_digest<D: Disk>(disk: &D, path: &Path) -> io::Result<(Option<u64>, String)> {
+    let mut seen = Digesting {
+        from: OnDisk { disk, path, at: 0 },
+        digest: Sha256::new(),
+    };
+    let torn = match Pcapng::new(&mut seen).torn_end() {
+        Ok(None) => return Ok((None, hex(&seen.digest.finalize()))),
+        Ok(torn) => torn,
         Err(Fault::Io(e)) => return Err(e),
         // Damage, not a crash: it is left as it is, and `verify` names it.
         Err(_) => None,
-        Ok(torn) => torn,
     };
-    let Some(end) = torn else { return Ok(None) };
-    let cut = disk.len(path)? - end;
-    if cut > TORN_MAX {
-        return Ok(None);
+    let cut = match torn {
+        Some(end) => Some((end, disk.len(path)? - end)).filter(|(_, cut)| *cut <= TORN_MAX),
+        None => None,
+    };
+    if let Some((end, _)) = cut {
+        disk.cut(path, end)?;
     }
-    disk.cut(path, end)?;
-    Ok(Some(cut))
+    Ok((cut.map(|(_, cut)| cut), digest(disk, path)?))
+}
+
+/// A file that is digested as it is read.
+struct Digesting<'a, D> {
+    from: OnDisk<'a, D>,
+    digest: Sha256,
+}
+
+impl<D: Disk> Read for Digesting<'_, D> {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        let got = self.from.read(buffer)?;
+        self.digest.update(&buffer[..got]);
+        Ok(got)
+    }
 }
 
 /// SHA-256 of a whole file, in hexadecimal.
@@ -199,5 +221,34 @@ mod tests {
         assert_eq!(further(&further(&names[1])), "20251125T124405Z-2.3.pcapng");
         assert_eq!(began("notes.txt"), None);
         assert_eq!(began("ä.pcapng"), None);
+    }
+
+    #[test]
+    fn the_digest_is_of_what_is_left_after_a_crash() {
+        use crate::capture::tests::{encode, every_kind, stamped};
+        let whole = encode(&stamped(every_kind()));
+        let mut damaged = whole.clone();
+        let again = damaged.len() - 4;
+        damaged[again] ^= 0x10;
+        damaged.extend_from_slice(&whole);
+        let dir = Path::new("captures");
+        let check = |written: &[u8], kept: &[u8], cut: Option<usize>| {
+            let disk = Double::default();
+            let path = dir.join("20251125T124405Z.pcapng");
+            disk.put(&path, written);
+            let before = before(&disk, dir, None).expect("reads");
+            assert_eq!(disk.read(&path, 0, u64::MAX).expect("reads"), kept);
+            let sha256 = before.finished.expect("a capture").sha256;
+            assert_eq!(sha256.as_str(), hex(&Sha256::digest(kept)));
+            let said = before.repaired.unwrap_or_default();
+            match cut {
+                Some(cut) => assert!(said.contains(&format!("its last {cut} bytes")), "{said}"),
+                None => assert_eq!(said, ""),
+            }
+        };
+        check(&whole, &whole, None);
+        check(&[&whole[..], &whole[..7]].concat(), &whole, Some(7));
+        check(&[&whole[..], &[0; 5000]].concat(), &whole, Some(5000));
+        check(&damaged, &damaged, None);
     }
 }

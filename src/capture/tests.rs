@@ -63,7 +63,7 @@ pub(crate) fn begin(capture: &str) -> Begin {
     }
 }
 
-fn every_kind() -> Vec<What> {
+pub(crate) fn every_kind() -> Vec<What> {
     let port = PortId(1);
     let why = || Text::clean("the cable, \"left\" pond");
     let mut other = begin("x.pcapng").settings;
@@ -133,7 +133,7 @@ fn every_kind() -> Vec<What> {
     ]
 }
 
-fn encode(inputs: &[Input]) -> Vec<u8> {
+pub(crate) fn encode(inputs: &[Input]) -> Vec<u8> {
     let mut encoder = Encoder::new(WALL);
     for input in inputs {
         encoder.push(input);
@@ -141,7 +141,7 @@ fn encode(inputs: &[Input]) -> Vec<u8> {
     encoder.take()
 }
 
-fn stamped(what: Vec<What>) -> Vec<Input> {
+pub(crate) fn stamped(what: Vec<What>) -> Vec<Input> {
     let at = |n: usize| Stamp::from_nanos(n as u64 * 1_000_000_007);
     what.into_iter()
         .enumerate()
