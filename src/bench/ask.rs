@@ -169,7 +169,7 @@ fn measure(job: &Job, now: &Now<'_>, at: usize) -> (String, Vec<String>) {
         ),
         Role::Winding => winding(job.plan.motor.kind, entry.point.name.as_str()),
         Role::Ground => format!(
-            "Clip A on a winding lead, clip B on {}. If it reads over-range, look at both clips, then say: clips on.",
+            "Clip A on a winding lead, clip B on {}. If it reads over-range, look at both clips, see that the meter is on its highest range or chooses by itself, then say: clips on.",
             ground(job)
         ),
         Role::Insulation if typed_voltage(job, now, at) => {

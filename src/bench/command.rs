@@ -49,6 +49,7 @@ impl Benches {
         }
         let meters = start::meters(now, &bench)?;
         start::check_profile(plan)?;
+        start::check_numbers(plan)?;
         if let Some(left) = self.discharging(&plan.asset, now) {
             return Err(refuse(format!(
                 "{} is being discharged: keep it shorted to ground for {left} s more, then start",

@@ -117,6 +117,23 @@ pub(super) fn check_profile(plan: &JobPlan) -> Result<(), Refusal> {
     }
 }
 
+/// Refuses what no cable and no winding has: it would move every value.
+pub(super) fn check_numbers(plan: &JobPlan) -> Result<(), Refusal> {
+    if let Some(cable) = plan.cable_ohms.filter(|c| *c < Decimal::ZERO) {
+        return Err(refuse(format!(
+            "expected the cable's resistance there and back in ohms, at least 0; found {cable}"
+        )));
+    }
+    // From the coldest yard to the hottest winding class (own).
+    match plan.temperature {
+        Some(t) if !(-50.0..=200.0).contains(&t.0) => Err(refuse(format!(
+            "expected the winding's temperature from -50 to 200 °C, found {}",
+            t.0
+        ))),
+        _ => Ok(()),
+    }
+}
+
 /// The row that begins a job.
 pub(super) fn start_row(now: &Now<'_>, job: &Job) -> Row {
     let plan = &job.plan;

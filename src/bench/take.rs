@@ -11,7 +11,7 @@ use crate::limits::{Kind, MeasuredAt};
 use crate::meter::Meter;
 use crate::quantity::{Decimal, Unit};
 use crate::reading::{Outcome, Take};
-use crate::row::{Event, Finding, Row};
+use crate::row::{Event, Finding, Row, Verdict};
 use crate::stamp::Stamp;
 
 use super::job::Job;
@@ -161,7 +161,14 @@ fn after(
     });
     let leads = leads_after(meter, take, compared);
     rows::judged(&mut row, &leads.judgement);
+    let broken = leads.judgement.verdict == Verdict::Fail
+        && matches!(leads.judgement.finding, Some(Finding::Open | Finding::High));
     let seq = job.put(row, out);
+    if broken {
+        // A lead that is broken now and whole a moment later was so before too:
+        // what it read beyond the range is measured again.
+        job.unprove(Some(&meter.name));
+    }
     if leads.proven && known.is_some() {
         second_proof(job, now, meter, true, out);
     }

@@ -5,7 +5,7 @@
 
 use core::time::Duration;
 
-use crate::quantity::{Decimal, Ohms, Shown, Volts};
+use crate::quantity::{Decimal, Ohms, Shown, Unit, Volts};
 use crate::reading::{Abort, Got, Method, Outcome, Sample, Take};
 use crate::stamp::Stamp;
 
@@ -163,7 +163,12 @@ impl Holding {
 
     /// A sample arrived.
     pub(super) fn push(&mut self, at: Stamp, sample: &Sample, spec: &Hold) -> Option<Take> {
-        if sample.flags.not_now() || matches!(sample.got, Got::Nothing) {
+        // Over-range in another unit is no insulation beyond the range.
+        let no_ohms = match sample.got {
+            Got::Over { unit, .. } => unit != Unit::Ohm,
+            got => got == Got::Nothing,
+        };
+        if sample.flags.not_now() || no_ohms {
             return self.expire(at, spec);
         }
         let volts = if spec.voltage_measured {

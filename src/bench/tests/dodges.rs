@@ -293,3 +293,24 @@ fn rule_8_volts_are_no_value_of_a_point_in_ohms() {
         ",
     );
 }
+
+#[test]
+fn rule_1_a_lead_that_is_broken_at_the_second_proof_ends_what_waited() {
+    // Whole again a moment later: it may have been broken during the reading.
+    check(&format!(
+        "{OVER}
+        > take 2.2
+        value ground/contact 2.2 Ω not_judged of 7
+        ? confirm disconnected
+        > skip no tester
+        note insulation/all_to_ground
+        ? leads/after ohms-1
+        > open
+        open leads/after over-range fail open
+        ? leads/before ohms-1
+        > take 0.2
+        value leads/before 0.2 Ω pass within
+        ? ground/all_to_ground ohms-1
+        "
+    ));
+}

@@ -3,7 +3,10 @@
 
 use super::dodges::{BEYOND, OVER};
 use super::harness::{Bench, MEGA, check, under_voltage};
+use super::words::plan;
 use crate::bench::Steer;
+use crate::input::{Act, JobPlan};
+use crate::quantity::Celsius;
 use crate::row::Event;
 use crate::settle::Spec;
 
@@ -264,4 +267,22 @@ fn rule_17_a_job_is_not_parked_under_voltage_and_its_end_says_not_discharged() {
     bench.happen("end").expect("ends");
     let reason = &bench.rows.last().expect("a row").row.reason;
     assert!(reason.contains("NOT DISCHARGED"), "{reason}");
+}
+
+#[test]
+fn a_job_with_a_cable_below_zero_or_an_impossible_temperature_does_not_begin() {
+    let start = |change: fn(&mut JobPlan)| {
+        let mut plan = plan("two_wire main=1.8..2.2");
+        change(&mut plan);
+        Bench::new().act(Act::StartJob(Box::new(plan)))
+    };
+    assert!(start(|plan| plan.cable_ohms = "0".parse().ok()).is_ok());
+    assert!(start(|plan| plan.cable_ohms = "-2".parse().ok()).is_err());
+    assert!(start(|plan| plan.temperature = Some(Celsius(-20.0))).is_ok());
+    for wrong in [-60.0, 250.0, f64::NAN] {
+        let mut plan = plan("two_wire main=1.8..2.2");
+        plan.temperature = Some(Celsius(wrong));
+        let refused = Bench::new().act(Act::StartJob(Box::new(plan)));
+        assert!(refused.is_err(), "{wrong}");
+    }
 }

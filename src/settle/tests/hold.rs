@@ -223,3 +223,15 @@ fn a_hold_runs_on_the_meters_own_time() {
     let take = taken.expect("a value");
     assert_eq!(take.elapsed, Some(Duration::from_secs(10)));
 }
+
+#[test]
+fn over_range_in_volts_is_no_insulation_beyond_the_range() {
+    let mut settle = hold(&[10]);
+    let mut takes = Vec::new();
+    for second in 0..20 {
+        let mut sample = text("OL", Unit::Volt);
+        sample.test_voltage = Some(Volts(505.0));
+        takes.extend(settle.push(at(f64::from(second)), &sample));
+    }
+    assert!(takes.is_empty(), "{takes:?}");
+}
