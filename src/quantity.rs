@@ -122,6 +122,12 @@ impl Decimal {
         Self::new(self.count, self.exp.checked_add(by)?).ok()
     }
 
+    /// Whether both are written alike: cheaper than whether they are equal,
+    /// and 1.0 is not 1.00.
+    pub const fn is_alike(self, other: Self) -> bool {
+        self.count == other.count && self.exp == other.exp
+    }
+
     /// The magnitude.
     pub const fn abs(self) -> Self {
         Self {

@@ -61,7 +61,9 @@ impl Benches {
         }
         self.hold(now, at, entry, what, meter.map(|(id, _)| id), &mut row, out);
         let job = &mut self.jobs[at];
+        let about = Text::clean(&row.meter);
         let seq = job.put(row, out);
+        job.live.words.insert(seq, (what, about));
         Ok(done(job, seq))
     }
 

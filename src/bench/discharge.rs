@@ -26,7 +26,8 @@ pub(super) struct Charge {
 impl Charge {
     /// The tester says what is on the clips.
     pub(super) fn heard(&mut self, at: Stamp, volts: Volts, nominal: Volts) {
-        if volts.0 >= nominal.0 / 10.0 {
+        // Some testers put the negative pole on the winding.
+        if volts.0.abs() >= nominal.0 / 10.0 {
             self.heard = true;
             self.on(at);
         } else {
@@ -47,15 +48,24 @@ impl Charge {
         }
     }
 
-    /// A hold was taken or aborted; what it says counts where the tester said nothing.
-    pub(super) fn took(&mut self, elapsed: Option<Duration>) {
-        if !core::mem::take(&mut self.heard)
-            && self.since.is_none()
-            && let Some(elapsed) = elapsed
-        {
-            self.short = None;
-            self.before += elapsed;
+    /// A hold was taken or aborted; what it says counts where the tester said
+    /// nothing. No time is unknown time: on, until a person says off.
+    pub(super) fn took(&mut self, at: Stamp, elapsed: Option<Duration>) {
+        if core::mem::take(&mut self.heard) || self.since.is_some() {
+            return;
         }
+        match elapsed.filter(|elapsed| !elapsed.is_zero()) {
+            Some(elapsed) => {
+                self.short = None;
+                self.before += elapsed;
+            }
+            None => self.on(at),
+        }
+    }
+
+    /// The short was not there after all.
+    pub(super) fn not_shorted(&mut self) {
+        self.short = None;
     }
 
     /// Nobody knows for how long: at least this.
@@ -69,9 +79,14 @@ impl Charge {
         self.since.is_some()
     }
 
+    /// Whether it was on since the last discharge.
+    pub(super) fn is_any(&self) -> bool {
+        self.since.is_some() || !self.before.is_zero()
+    }
+
     /// Whether the winding is charged and not shorted.
     pub(super) fn needs_short(&self) -> bool {
-        self.short.is_none() && (self.since.is_some() || !self.before.is_zero())
+        self.short.is_none() && self.is_any()
     }
 
     /// The time on, until `at`.

@@ -12,7 +12,7 @@ use crate::judge::{Around, Contact, GroundPath, LeadProof, PointResult, Standing
 use crate::limits::{GroundReference, Test};
 use crate::meter::Meter;
 use crate::quantity::Volts;
-use crate::row::Row;
+use crate::row::{Row, Verdict};
 use crate::stamp::Stamp;
 use crate::text::Text;
 use crate::view::JobState;
@@ -44,6 +44,8 @@ pub(super) struct Live {
     pub(super) follows: BTreeSet<Text>,
     /// What was in the circuit is out.
     pub(super) disconnected: bool,
+    /// What a person said, by its row, with the meter it is about.
+    pub(super) words: BTreeMap<u64, (Attestation, Text)>,
     /// Everyone stands clear, for the press to come.
     pub(super) clear: bool,
     /// Meters whose leads are asked for again although the proof holds.
@@ -154,6 +156,14 @@ impl Job {
                 point: entry.point.clone(),
                 standing: match &entry.taken {
                     Some(_) if entry.role == Role::Dead => Standing::Attested,
+                    // What is to be measured again is cleared by nothing yet; a fault stays one.
+                    Some(taken)
+                        if entry.due
+                            && entry.on_motor()
+                            && taken.verdict() == Some(Verdict::Pass) =>
+                    {
+                        Standing::Due
+                    }
                     Some(taken) => match taken.verdict() {
                         Some(verdict) => Standing::Judged {
                             verdict,

@@ -17,6 +17,8 @@ pub(super) const SKIPPED: &str = "skipped: ";
 pub(super) const AGAIN: &str = "to be measured again";
 /// The point name of the reading that shows the contact of a ground reading.
 pub(super) const CONTACT: &str = "contact";
+/// Begins the reason of a reading that shows it.
+pub(super) const SHOWN: &str = "a second lead of the winding reads as the winding does";
 
 /// Takes one row into the sheet.
 pub(super) fn apply(entries: &mut [Entry], seq: u64, row: &Row) {
@@ -24,6 +26,7 @@ pub(super) fn apply(entries: &mut [Entry], seq: u64, row: &Row) {
         withdraw(entries, row);
         return;
     }
+    shows_contact(entries, seq, row);
     let unproven_leads_allowed = entries.iter().any(|e| {
         e.role == Role::LeadsBefore && e.is("leads", "before", &row.meter) && e.skipped.is_some()
     });
@@ -84,6 +87,7 @@ fn taken(seq: u64, row: &Row) -> Taken {
     Taken {
         seq,
         judged: None,
+        contact: None,
         row: row.clone(),
     }
 }
@@ -97,9 +101,30 @@ fn waits_for_proof(row: &Row) -> bool {
         )
 }
 
-/// A withdrawn row takes its point back to due.
+/// A row that names a reading and shows or attests its contact.
+fn shows_contact(entries: &mut [Entry], seq: u64, row: &Row) {
+    let shows = row.event == Event::Attested
+        || row.event == Event::Value && row.point == CONTACT && row.reason.starts_with(SHOWN);
+    let taken = entries.iter_mut().filter_map(|e| e.taken.as_mut());
+    for taken in taken.filter(|t| shows && Some(t.seq) == row.of_seq) {
+        taken.contact = Some(seq);
+    }
+}
+
+/// A withdrawn row takes its point back to due; so does a contact that was
+/// not, where the point was judged by it.
 fn withdraw(entries: &mut [Entry], row: &Row) {
     for entry in entries {
+        let contact = entry.taken.as_mut().filter(|t| t.contact.is_some());
+        if let Some(taken) = contact.filter(|t| t.contact == row.of_seq) {
+            taken.contact = None;
+            if taken.judged.is_some() {
+                entry.taken = None;
+                entry.pending = false;
+                entry.due = true;
+            }
+            continue;
+        }
         let names = entry.taken.as_ref().is_some_and(|t| {
             Some(t.seq) == row.of_seq || t.judged.is_some() && t.judged == row.of_seq
         });

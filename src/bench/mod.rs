@@ -156,8 +156,18 @@ impl Benches {
     }
 
     /// Rebuilds jobs without an end from their rows; they show as interrupted.
-    pub fn resume(&mut self, rows: &[Recorded], now: Now<'_>) {
-        self.jobs = resume::jobs(rows, &now);
+    pub fn resume(&mut self, rows: &[Recorded], now: Now<'_>, out: &mut Out) {
+        self.jobs = resume::jobs(rows, &now, out);
+    }
+
+    /// Other settings are in force: meters settle anew, and what was proven was
+    /// proven under the old ones.
+    pub fn changed(&mut self, now: Now<'_>, out: &mut Out) {
+        self.specs.clear();
+        for job in &mut self.jobs {
+            job.unprove(None);
+        }
+        self.clock_step(now, out);
     }
 
     /// Carries out a command that concerns jobs.

@@ -34,9 +34,10 @@ pub(super) struct Proof {
 }
 
 impl Proof {
-    /// Whether it is at most 30 min old at `at`.
+    /// Whether it was there at `at`, and at most 30 min old: a voltage that
+    /// went on earlier had no proof before it.
     pub(super) fn fresh(&self, at: Stamp) -> bool {
-        at.since(self.at) <= HOLDS
+        at >= self.at && at.since(self.at) <= HOLDS
     }
 }
 

@@ -10,24 +10,40 @@ use crate::stamp::Wall;
 use crate::view::JobState;
 
 use super::job::Job;
-use super::{Now, start};
+use super::{Now, Out, start};
 
-/// The jobs of these rows that have no end, in the order they began.
-pub(super) fn jobs(rows: &[Recorded], now: &Now<'_>) -> Vec<Job> {
+/// The jobs of these rows that have no end, in the order they began. One whose
+/// first row does not read is not dropped silently: a row says so.
+pub(super) fn jobs(rows: &[Recorded], now: &Now<'_>, out: &mut Out) -> Vec<Job> {
     let mut jobs: Vec<(Job, Charged)> = Vec::new();
+    let mut unread: Vec<(u64, &Row, serde_json::Error)> = Vec::new();
     for Recorded { seq, row, .. } in rows {
         if row.event == Event::JobStart {
-            jobs.extend(start::from_row(row).map(|job| (job, Charged::default())));
+            match start::from_row(row) {
+                Ok(job) => jobs.push((job, Charged::default())),
+                Err(why) => unread.push((*seq, row, why)),
+            }
             continue;
         }
         if row.event == Event::JobEnd {
             jobs.retain(|(job, _)| job.name != row.job);
+            unread.retain(|(_, start, _)| start.job != row.job);
             continue;
         }
         if let Some((job, charged)) = jobs.iter_mut().find(|(job, _)| job.name == row.job) {
             job.apply(*seq, row);
             charged.row(row);
         }
+    }
+    for (seq, start, why) in unread {
+        let mut row = Row::new(Event::Gap, now.wall);
+        (row.of_seq, row.bench) = (Some(seq), start.bench.clone());
+        (row.job, row.asset) = (start.job.clone(), start.asset.clone());
+        row.reason = format!(
+            "job {} has no end and cannot be gone on with: row {seq} should hold its plan as JSON in note, found {why}; its winding may be charged: short it to ground, then begin a new job",
+            start.job
+        );
+        out.row(row);
     }
     jobs.into_iter()
         .map(|(mut job, charged)| {
@@ -78,7 +94,9 @@ impl Charged {
             }
             Event::Value | Event::OverRange | Event::Aborted if insulation => {
                 self.shorted = None;
-                if self.since.is_none() {
+                if self.since.is_none() && held == 0 {
+                    self.since = Some(row.recorded_at);
+                } else if self.since.is_none() {
                     self.known += held;
                 }
             }

@@ -52,6 +52,8 @@ pub(super) struct Taken {
     pub(super) seq: u64,
     /// The latest row that judged it anew.
     pub(super) judged: Option<u64>,
+    /// The row that shows or attests its contact.
+    pub(super) contact: Option<u64>,
     pub(super) row: Row,
 }
 

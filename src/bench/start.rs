@@ -142,9 +142,12 @@ pub(super) fn start_row(now: &Now<'_>, job: &Job) -> Row {
     row
 }
 
-/// A job from the row that began it; none when its note does not read.
-pub(super) fn from_row(row: &Row) -> Option<Job> {
-    let note: StartNote = serde_json::from_str(&row.note).ok()?;
+/// A job from the row that began it.
+///
+/// # Errors
+/// Its note does not read.
+pub(super) fn from_row(row: &Row) -> Result<Job, serde_json::Error> {
+    let note: StartNote = serde_json::from_str(&row.note)?;
     let plan = JobPlan {
         bench: Some(Text::clean(&row.bench)),
         motor: note.motor,
@@ -160,7 +163,7 @@ pub(super) fn from_row(row: &Row) -> Option<Job> {
         condition: note.conditions.condition,
     };
     let bench = Text::clean(&row.bench);
-    Some(Job::new(row.job.clone(), bench, plan, note.meters))
+    Ok(Job::new(row.job.clone(), bench, plan, note.meters))
 }
 
 /// Ends a job with what it has.

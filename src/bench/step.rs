@@ -47,10 +47,16 @@ pub(super) fn step(job: &Job, now: &Now<'_>, voltage: bool) -> Step {
         return Step::Aside;
     }
     let next = planned(job, now);
-    // Rule 16: ohm tests stop; a test at a voltage of its own and a person's word do not.
+    // Rule 16: nothing is asked for but a person's word that makes it dead.
     match next {
         Step::Measure(at) if voltage && job.entries[at].role != Role::Insulation => Step::Stop,
         Step::Contact(_) if voltage => Step::Stop,
+        // What a press left in the winding is the tester's own; anything else is not.
+        Step::Measure(_)
+        | Step::Confirm(
+            Attestation::Disconnected | Attestation::StandClear | Attestation::VoltageOn,
+            _,
+        ) if voltage && !job.live.charge.is_any() => Step::Stop,
         other => other,
     }
 }

@@ -15,7 +15,7 @@ use crate::row::{Event, Finding, Row};
 use crate::stamp::Stamp;
 
 use super::job::Job;
-use super::ledger::CONTACT;
+use super::ledger::{CONTACT, SHOWN};
 use super::proof::{Pending, Proof, device};
 use super::sheet::Role;
 use super::step::{Step, meter_of};
@@ -213,7 +213,7 @@ fn on_motor(
     rows::judged(&mut row, &judgement);
     let role = entry.role;
     if role == Role::Insulation {
-        job.live.charge.took(take.elapsed);
+        job.live.charge.took(now.at, take.elapsed);
         let aborted = matches!(take.outcome, Outcome::Aborted(_));
         job.live.let_go = aborted && super::step::typed_voltage(job, now, at);
         job.live.clear = aborted && job.live.clear;
@@ -287,11 +287,9 @@ fn contact(job: &mut Job, now: &Now<'_>, at: usize, meter: &Meter, take: &Take, 
         Outcome::Value(shown) if shown.unit == Unit::Ohm => Ok(shown.value),
         _ => Err("expected the winding's value in ohms"),
     }
-    .and_then(|ohms| fits_winding(job, ohms));
+    .and_then(|ohms| fits_winding(job, meter, ohms));
     let why = match returned {
-        Ok(()) => format!(
-            "a second lead of the winding reads as the winding does: clip A had contact while row {seq} was read"
-        ),
+        Ok(()) => format!("{SHOWN}: clip A had contact while row {seq} was read"),
         Err(why) => format!("contact of row {seq} is not shown: {why}"),
     };
     rows::unjudged(&mut row, take, &why);
@@ -307,23 +305,34 @@ fn contact(job: &mut Job, now: &Now<'_>, at: usize, meter: &Meter, take: &Take, 
 }
 
 /// Whether a value is that of a winding read before in this job, within a
-/// tenth and one ohm (own); where none was read, at most 1 kΩ (own).
-fn fits_winding(job: &Job, ohms: Decimal) -> Result<(), &'static str> {
-    let mut read = job
+/// tenth and one ohm (own); where none was read, at most 1 kΩ (own). Clips that
+/// are joined must not look like a winding: the value lies nearer to the
+/// winding's than to theirs, or beyond what leads may change (rule 1).
+fn fits_winding(job: &Job, meter: &Meter, ohms: Decimal) -> Result<(), &'static str> {
+    const JOINED: &str = "the clips joined read the same";
+    let read = job
         .entries
         .iter()
         .filter(|e| e.role == Role::Winding)
-        .filter_map(|e| e.taken.as_ref()?.row.value_ohms)
-        .peekable();
+        .filter_map(|e| e.taken.as_ref()?.row.value_ohms);
+    let read: Vec<f64> = read.map(Decimal::to_f64).collect();
     let shown = ohms.to_f64();
-    if read.peek().is_none() {
-        return (shown <= 1000.0)
-            .then_some(())
-            .ok_or("expected at most 1 kΩ, as a winding reads");
+    let leads = job.live.proofs.get(&meter.name).and_then(|p| p.shown);
+    let joined = leads.map_or(0.0, Decimal::to_f64);
+    if read.is_empty() {
+        return match shown {
+            _ if (shown - joined).abs() <= 0.5 => Err(JOINED),
+            _ if shown <= 1000.0 => Ok(()),
+            _ => Err("expected at most 1 kΩ, as a winding reads"),
+        };
     }
-    read.any(|winding| (winding.to_f64() - shown).abs() <= 1.0 + winding.to_f64() / 10.0)
-        .then_some(())
-        .ok_or("it is not the value of a winding of this motor")
+    let fits = |w: &&f64| (**w - shown).abs() <= 1.0 + **w / 10.0;
+    let nearer = |w: &f64| (w - shown).abs() < (shown - joined).abs();
+    match read.iter().filter(fits).copied().find(nearer) {
+        Some(_) => Ok(()),
+        None if read.iter().any(|w| fits(&w)) => Err(JOINED),
+        None => Err("it is not the value of a winding of this motor"),
+    }
 }
 
 /// When the voltage of a hold went on; for a steady value the moment of it.

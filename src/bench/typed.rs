@@ -2,7 +2,7 @@
 
 use core::time::Duration;
 
-use crate::input::Entered;
+use crate::input::{Attestation, Entered};
 use crate::judge::forbidden_voltage;
 use crate::meter::Measures;
 use crate::quantity::Ohms;
@@ -12,7 +12,7 @@ use crate::row::Event;
 use super::ask::charged;
 use super::command::{done, no_meter, place};
 use super::sheet::Role;
-use super::step::Step;
+use super::step::{Step, typed_voltage};
 use super::{Benches, Done, Now, Out, Refusal, refuse, rows, take};
 
 /// Logs a typed value, for a point if a job is named.
@@ -35,6 +35,7 @@ pub(super) fn enter(
     };
     let at = benches.running(name)?;
     let asked = benches.step_of(at, now);
+    let voltage = benches.voltage_on(&benches.jobs[at].bench, now);
     let job = &mut benches.jobs[at];
     if let Some(judgement) = entered
         .test_voltage
@@ -47,7 +48,7 @@ pub(super) fn enter(
         rows::at_point(&mut row, &charged());
         rows::fill(&mut row, &take);
         rows::judged(&mut row, &judgement);
-        job.live.charge.took(take.elapsed);
+        job.live.charge.took(now.at, take.elapsed);
         let seq = job.put(row, out);
         return Ok(done(job, seq));
     }
@@ -74,8 +75,15 @@ pub(super) fn enter(
             job.entries[place].point
         )));
     }
-    if asked == Step::Stop && role != Role::Insulation {
-        return Err(refuse(super::ask::ask(job, now, asked).say));
+    // Naming a point asks for no less than being asked for it does.
+    if voltage && (role != Role::Insulation || asked == Step::Stop) {
+        return Err(refuse(super::ask::ask(job, now, Step::Stop).say));
+    }
+    if job.entries[place].on_motor() && role != Role::Insulation && !job.holds(Attestation::Dead) {
+        return Err(refuse(format!(
+            "{} is measured on a motor that is proven dead; confirm that first",
+            job.entries[place].point
+        )));
     }
     let needs = match role {
         Role::Insulation => Measures::Insulation,
@@ -92,6 +100,20 @@ pub(super) fn enter(
             wanted.map_or("no meter of this bench", |m| m.as_str()),
             meter.name
         )));
+    }
+    if role == Role::Insulation && job.planned().is_none() {
+        return Err(refuse(
+            "no test voltage can be planned for this motor, so no insulation value is judged; find its rated voltage and the test voltage it may have, then begin a new job",
+        ));
+    }
+    if role == Role::Insulation && entered.test_voltage.is_none() {
+        // A person's "voltage on" is the only other word on it (rule 15).
+        let attested = typed_voltage(job, now, place) && job.live.charge.needs_short();
+        if !attested {
+            return Err(refuse(
+                "an insulation value needs its test voltage, as read or as set; type it too",
+            ));
+        }
     }
     let take = typed(now, entered, role == Role::Insulation);
     let seq = take::measured(job, now, place, meter, &take, out);

@@ -1,6 +1,8 @@
 //! Withdrawing a row: it stays in the log and does not count any more, and
 //! neither does what rests on it.
 
+use crate::input::Attestation;
+use crate::judge::Contact;
 use crate::row::Event;
 use crate::row::Row;
 use crate::text::Text;
@@ -29,7 +31,7 @@ pub(super) fn withdraw(
     let owner = benches
         .jobs
         .iter_mut()
-        .find(|job| place(job, seq).is_some());
+        .find(|job| place(job, seq).is_some() || said(job, seq));
     let Some(job) = owner else {
         // A value of no job, or of one that has ended.
         let mut row = Row::new(Event::Withdrawn, now.wall);
@@ -41,7 +43,7 @@ pub(super) fn withdraw(
         });
     };
     let Some(at) = place(job, seq) else {
-        return Err(refuse(format!("row {seq} is no value of a point")));
+        return Ok(word(job, now, seq, reason.as_str(), out));
     };
     let rests: Vec<usize> = (0..job.entries.len())
         .filter(|other| *other != at && rests_on(job, *other, at))
@@ -77,6 +79,43 @@ fn one(job: &mut Job, now: &Now<'_>, at: usize, seq: u64, reason: &str, out: &mu
     row.of_seq = Some(seq);
     row.reason = reason.to_owned();
     job.put(row, out)
+}
+
+/// Whether `seq` is a person's word, or shows a contact.
+fn said(job: &Job, seq: u64) -> bool {
+    job.live.words.contains_key(&seq) || contact_of(job, seq).is_some()
+}
+
+fn contact_of(job: &Job, seq: u64) -> Option<usize> {
+    let shown = |e: &super::sheet::Entry| e.taken.as_ref().and_then(|t| t.contact) == Some(seq);
+    job.entries.iter().position(shown)
+}
+
+/// Takes a word or a contact back: it is asked for again.
+fn word(job: &mut Job, now: &Now<'_>, seq: u64, reason: &str, out: &mut Out) -> Done {
+    let of = contact_of(job, seq);
+    let mut row = rows::of_job(now, job, Event::Withdrawn);
+    if let Some(at) = of {
+        rows::at_point(&mut row, &job.entries[at].point);
+    }
+    row.of_seq = Some(seq);
+    row.reason = reason.to_owned();
+    let first = job.put(row, out);
+    let live = &mut job.live;
+    for pending in live.pending.iter_mut().filter(|p| Some(p.entry) == of) {
+        pending.contact = Contact::Unproven;
+        pending.contact_due = true;
+    }
+    match live.words.remove(&seq) {
+        Some((Attestation::Disconnected, _)) => live.disconnected = false,
+        Some((Attestation::StandClear, _)) => live.clear = false,
+        Some((Attestation::DisplayFollows, meter)) => _ = live.follows.remove(&meter),
+        Some((Attestation::VoltageOff, _)) => live.charge.on(now.at),
+        Some((Attestation::ShortedToGround, _)) => live.charge.not_shorted(),
+        // What was on stays counted; the others have a place of their own.
+        Some((Attestation::VoltageOn | Attestation::BothEnds | Attestation::Dead, _)) | None => {}
+    }
+    super::command::done(job, first)
 }
 
 fn place(job: &Job, seq: u64) -> Option<usize> {

@@ -19,6 +19,9 @@ use crate::text::Text;
 /// A torn end longer than this is not cut: it is no batch that a crash cut short.
 const TORN_MAX: u64 = 1024 * 1024;
 
+/// How much of a file is digested at a time.
+const PIECE: u64 = 256 * 1024;
+
 /// A name that no file in `DATA/captures` has, for a run that begins at `wall`.
 ///
 /// # Errors
@@ -135,13 +138,14 @@ fn cut_torn_end<D: Disk>(disk: &D, path: &Path) -> io::Result<Option<u64>> {
 /// The disk refuses.
 pub fn digest<D: Disk>(disk: &D, path: &Path) -> io::Result<String> {
     let mut digest = Sha256::new();
-    let mut file = OnDisk { disk, path, at: 0 };
-    let mut buffer = vec![0; 1024 * 1024];
+    let mut at = 0;
     loop {
-        match file.read(&mut buffer)? {
-            0 => return Ok(hex(&digest.finalize())),
-            got => digest.update(&buffer[..got]),
+        let piece = disk.read(path, at, PIECE)?;
+        if piece.is_empty() {
+            return Ok(hex(&digest.finalize()));
         }
+        digest.update(&piece);
+        at += piece.len() as u64;
     }
 }
 

@@ -170,12 +170,27 @@ impl<R: Read> Pcapng<R> {
     /// # Errors
     /// A block that is not as it should be, or the system cannot read it.
     pub fn torn_end(&mut self) -> Result<Option<u64>, Fault> {
-        while self.block()?.is_some() {}
+        while let Some((_, total)) = self.whole()? {
+            self.buffer.advance(total);
+            self.at += total as u64;
+        }
         Ok(self.torn)
     }
 
     /// The next whole block's kind and body.
     fn block(&mut self) -> Result<Option<(u32, Bytes)>, Fault> {
+        let Some((kind, total)) = self.whole()? else {
+            return Ok(None);
+        };
+        let mut block = self.buffer.split_to(total).freeze();
+        self.at += total as u64;
+        block.advance(8);
+        block.truncate(total - 12);
+        Ok(Some((kind, block)))
+    }
+
+    /// The kind and length of the whole block that the buffer now begins with.
+    fn whole(&mut self) -> Result<Option<(u32, usize)>, Fault> {
         if !self.fill(12)? {
             return Ok(self.end());
         }
@@ -201,11 +216,7 @@ impl<R: Read> Pcapng<R> {
         if again != total {
             return self.torn_or("the block's length again at its end", again.to_string());
         }
-        let mut block = self.buffer.split_to(total).freeze();
-        self.at += total as u64;
-        block.advance(8);
-        block.truncate(total - 12);
-        Ok(Some((kind, block)))
+        Ok(Some((kind, total)))
     }
 
     /// Fills the buffer up to `want` bytes; false when the file ends before.
@@ -225,7 +236,7 @@ impl<R: Read> Pcapng<R> {
         Ok(self.buffer.len() >= want)
     }
 
-    fn end(&mut self) -> Option<(u32, Bytes)> {
+    fn end<T>(&mut self) -> Option<T> {
         if !self.buffer.is_empty() {
             self.torn = Some(self.at);
         }
@@ -235,11 +246,7 @@ impl<R: Read> Pcapng<R> {
     /// A block that is not as it should be: torn when it begins with zeros, or
     /// when the file is zeros from within it to its end, as a file is that was
     /// grown and not written; damaged otherwise.
-    fn torn_or(
-        &mut self,
-        expected: &'static str,
-        found: String,
-    ) -> Result<Option<(u32, Bytes)>, Fault> {
+    fn torn_or<T>(&mut self, expected: &'static str, found: String) -> Result<Option<T>, Fault> {
         let hole = self.buffer[..8] == [0; 8];
         while self.buffer.len() < BLOCK_MAX && self.fill(self.buffer.len() + 1)? {}
         let written = self

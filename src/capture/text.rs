@@ -75,7 +75,7 @@ impl<R: Read> TextFile<R> {
     fn line(&mut self) -> io::Result<Bytes> {
         let mut searched = 0;
         loop {
-            if let Some(feed) = self.buffer[searched..].iter().position(|b| *b == b'\n') {
+            if let Some(feed) = memchr::memchr(b'\n', &self.buffer[searched..]) {
                 return Ok(self.buffer.split_to(searched + feed + 1));
             }
             searched = self.buffer.len();

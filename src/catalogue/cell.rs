@@ -233,7 +233,11 @@ fn plain_number(words: &str, column: &str) -> String {
         Some('m') => Some(-3),
         _ => Some(0),
     };
-    let unit = column.rsplit('_').next().unwrap_or(column);
+    let unit = match column.rsplit('_').next().unwrap_or(column) {
+        "v" => "volts",
+        "c" => "degrees Celsius",
+        unit => unit,
+    };
     match (plain, power) {
         (Ok(number), _) if rest.is_empty() => {
             format!("expected a point as decimal mark, found {words:?}; write {number}")

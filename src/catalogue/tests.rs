@@ -62,7 +62,7 @@ fn a_line_is_read_whole() {
 fn a_bad_cell_is_named_with_what_to_write_and_the_rest_loads() {
     bad(
         "m,two_wire,230 V,20,,,,,,,no,,",
-        "motors.csv:3: rated_v: expected a plain number in v without a unit, found \"230 V\"; write 230",
+        "motors.csv:3: rated_v: expected a plain number in volts without a unit, found \"230 V\"; write 230",
     );
     bad(
         "m,two_wire,230,20,2.2k,3,,,,,no,,",

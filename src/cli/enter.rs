@@ -76,7 +76,8 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
 fn enter(core: &Core, news: &std::sync::mpsc::Receiver<News>, args: &Args) -> Result<(), Fail> {
     let seq = match core.act("enter", &said(args))? {
         Said::Done { seq, .. } => seq,
-        Said::Refused(why) => return Err(Fail::No(why)),
+        // The data say nothing: what was typed does not fit what is there.
+        Said::Refused(why) => return Err(Fail::asked(why)),
     };
     let mut out = Out::new();
     while let Some(seq) = seq {

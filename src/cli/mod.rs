@@ -18,6 +18,7 @@ mod replay;
 mod serve;
 mod signals;
 mod verify;
+mod words;
 
 use std::ffi::OsString;
 use std::process::ExitCode;
@@ -27,10 +28,14 @@ use clap::{Parser, Subcommand};
 pub use fail::Fail;
 pub(crate) use out::Out;
 
+const EXITS: &str = "\
+Exit codes: 0 done; 1 the data say no; 2 asked wrongly; 3 a port, disk or network failed.
+Data goes to stdout, talk to stderr.";
+
 /// Takes the settled value from a meter's stream, judges it, and keeps a log
 /// that survives crashes and shows tampering.
 #[derive(Debug, Parser)]
-#[command(name = "stillohm", version, max_term_width = 100)]
+#[command(name = "stillohm", version, max_term_width = 100, after_help = EXITS)]
 struct Cli {
     #[command(subcommand)]
     command: Command,

@@ -73,9 +73,14 @@ fn check(out: &mut Out, file: &Path, json: bool) -> Result<(), Fail> {
     let usable = catalogue.iter().filter(|(_, bad)| bad.is_none()).count();
     if !json {
         out.line(format_args!(
-            "{usable} of {} models usable, {} problems",
+            "{usable} of {} models usable, {} problem{}",
             catalogue.len(),
-            catalogue.problems.len()
+            catalogue.problems.len(),
+            if catalogue.problems.len() == 1 {
+                ""
+            } else {
+                "s"
+            }
         ))?;
     }
     out.flush()?;
@@ -119,6 +124,21 @@ fn given(place: Place) -> Given {
     }
 }
 
+/// What a list of models does not show: why there are none, or fewer.
+#[expect(clippy::print_stderr, reason = "talk goes to stderr")]
+fn say_missing(catalogue: &Catalogue) {
+    let named: Vec<&str> = catalogue.iter().filter_map(|(_, bad)| bad).collect();
+    for problem in &catalogue.problems {
+        let problem = problem.to_string();
+        if !named.iter().any(|bad| bad.contains(&problem)) {
+            eprintln!("stillohm: {problem}");
+        }
+    }
+    if catalogue.is_empty() && catalogue.problems.is_empty() {
+        eprintln!("stillohm: the catalogue has no models: write a line for each under its header");
+    }
+}
+
 fn show(out: &mut Out, model: Option<&str>, place: Place, json: bool) -> Result<(), Fail> {
     let catalogue = catalogue(place)?;
     match model {
@@ -131,6 +151,7 @@ fn show(out: &mut Out, model: Option<&str>, place: Place, json: bool) -> Result<
             }
         }
         None => {
+            say_missing(&catalogue);
             for (motor, bad) in catalogue.iter() {
                 if json {
                     out.line(json!({ "model": motor.model, "kind": motor.kind, "usable": bad.is_none(), "problem": bad }))?;

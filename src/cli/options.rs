@@ -24,6 +24,27 @@ pub(crate) struct Options {
 }
 
 impl Options {
+    /// As it was typed, a blank before each word.
+    pub(crate) fn as_typed(&self) -> String {
+        let paths = [
+            ("--config", &self.config),
+            ("--data", &self.data),
+            ("--motors", &self.motors),
+        ];
+        let paths = paths.into_iter().filter_map(|(name, path)| {
+            let path = path.as_ref()?.to_string_lossy().into_owned();
+            Some((name, path))
+        });
+        let meters = self.meters.iter().map(|m| ("--meter", m.clone()));
+        paths
+            .chain(meters)
+            .map(|(name, value)| match value.contains(char::is_whitespace) {
+                true => format!(" {name} \"{value}\""),
+                false => format!(" {name} {value}"),
+            })
+            .collect()
+    }
+
     /// Reads and checks all of it.
     pub(crate) fn load(&self) -> Result<Config, Fail> {
         Ok(config::load(&Given {

@@ -34,6 +34,9 @@ pub(crate) enum Command {
     Check {
         /// Names or files; all there are if absent
         protocols: Vec<String>,
+        /// As JSON lines
+        #[arg(long)]
+        json: bool,
         #[command(flatten)]
         place: Place,
     },
@@ -79,7 +82,11 @@ pub(crate) fn run(command: Command) -> Result<(), Fail> {
             let (_, entry) = place.library()?.find(&protocol)?;
             out.bytes(entry.text.as_bytes())?;
         }
-        Command::Check { protocols, place } => check(&mut out, &place.library()?, &protocols)?,
+        Command::Check {
+            protocols,
+            json,
+            place,
+        } => check(&mut out, &place.library()?, &protocols, json)?,
         Command::Try {
             protocol,
             hex,
@@ -92,8 +99,12 @@ pub(crate) fn run(command: Command) -> Result<(), Fail> {
 
 fn list(out: &mut Out, library: &Library, json: bool) -> Result<(), Fail> {
     for (name, entry) in library.iter() {
-        let about = entry.text.lines().next().unwrap_or_default();
-        let about = about.trim_start_matches('#').trim();
+        // One that does not compile is listed too, with why it cannot be used.
+        let plan = Plan::parse(name, &entry.text);
+        let about = match &plan {
+            Ok(plan) => plan.about().to_owned(),
+            Err(e) => format!("does not hold: {e}"),
+        };
         if json {
             out.line(json!({ "name": name, "file": entry.file, "about": about }))?;
         } else {
@@ -103,7 +114,7 @@ fn list(out: &mut Out, library: &Library, json: bool) -> Result<(), Fail> {
     Ok(())
 }
 
-fn check(out: &mut Out, library: &Library, protocols: &[String]) -> Result<(), Fail> {
+fn check(out: &mut Out, library: &Library, protocols: &[String], json: bool) -> Result<(), Fail> {
     let all: Vec<String> = match protocols {
         [] => library.iter().map(|(name, _)| name.to_owned()).collect(),
         some => some.to_vec(),
@@ -112,6 +123,14 @@ fn check(out: &mut Out, library: &Library, protocols: &[String]) -> Result<(), F
     for wanted in &all {
         let (name, entry) = library.find(wanted)?;
         let problems = description::check(&name, &entry.text);
+        if json {
+            let problems: Vec<String> = problems.iter().map(ToString::to_string).collect();
+            out.line(
+                json!({ "name": name, "file": entry.file, "holds": problems.is_empty(), "problems": problems }),
+            )?;
+            refused += problems.len();
+            continue;
+        }
         if problems.is_empty() {
             out.line(format_args!("{wanted}: holds"))?;
         }

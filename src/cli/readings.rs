@@ -1,8 +1,8 @@
 //! A frame's readings as one line: the columns of `replay --readings` and the
 //! keys of `protocols try`.
 //!
-//! Lines are written into a buffer without allocating: a long capture has
-//! millions of them.
+//! Lines are written into a buffer without allocating, and what stays the same
+//! from line to line is written once: a long capture has millions of them.
 
 use serde_json::{Value, json};
 
@@ -73,19 +73,55 @@ impl Line {
         matches!(self.got, Got::Over { .. })
     }
 
-    /// Appends the line; `meter` is quoted already where it has to be.
-    pub(crate) fn write(&self, meter: &str, out: &mut Vec<u8>) {
-        push_seconds(out, self.at);
-        out.push(b',');
-        out.extend_from_slice(meter.as_bytes());
-        out.push(b',');
+    /// Whether `shown` and `value` would be written alike.
+    fn shows_alike(&self, other: &Self) -> bool {
+        match (self.got, other.got) {
+            (Got::Value(a), Got::Value(b)) => {
+                a.value.is_alike(b.value) && a.unit == b.unit && a.prefix == b.prefix
+            }
+            (Got::Over { .. }, Got::Over { .. }) | (Got::Nothing, Got::Nothing) => true,
+            _ => false,
+        }
+    }
+
+    /// Whether the cells behind them would be.
+    fn ends_alike(&self, other: &Self) -> bool {
+        let alike = |a: Option<Decimal>, b: Option<Decimal>| match (a, b) {
+            (Some(a), Some(b)) => a.is_alike(b),
+            (a, b) => a.is_none() && b.is_none(),
+        };
+        let resolution = |line: &Self| line.shown().map(|s| s.resolution);
+        self.unit() == other.unit()
+            && self.over() == other.over()
+            && self.flags == other.flags
+            && alike(resolution(self), resolution(other))
+            && alike(self.test_voltage, other.test_voltage)
+            && alike(self.elapsed, other.elapsed)
+    }
+
+    /// Appends `shown` and `value`.
+    fn push_start(&self, out: &mut Vec<u8>) {
         match self.got {
-            Got::Value(shown) => push_shown(out, shown),
-            Got::Over { .. } => out.extend_from_slice(b"OL"),
-            Got::Nothing => {}
+            Got::Value(shown) => {
+                let begin = out.len();
+                push_shown(out, shown);
+                out.push(b',');
+                if shown.prefix == 0 {
+                    // The digits are the same, up to the space before the unit.
+                    let digits = out[begin..].iter().position(|b| *b == b' ');
+                    out.extend_from_within(begin..begin + digits.unwrap_or(0));
+                } else {
+                    push_decimal(out, shown.value);
+                }
+            }
+            Got::Over { .. } => out.extend_from_slice(b"OL,"),
+            Got::Nothing => out.push(b','),
         }
         out.push(b',');
-        push_some(out, self.shown().map(|s| s.value));
+    }
+
+    /// Appends the cells behind them, and the line's end.
+    fn push_end(&self, out: &mut Vec<u8>) {
         out.extend_from_slice(self.unit().map_or("", Unit::word).as_bytes());
         out.push(b',');
         push_some(out, self.shown().map(|s| s.resolution));
@@ -125,6 +161,42 @@ impl Line {
     }
 }
 
+/// Writes lines one below the other. Most displays stand still, ranges change
+/// seldom, and many frames come in one chunk: what is the same again is copied.
+#[derive(Debug, Default)]
+pub(crate) struct Lines {
+    last: Option<Line>,
+    seconds: Vec<u8>,
+    start: Vec<u8>,
+    end: Vec<u8>,
+}
+
+impl Lines {
+    /// Appends a line; `meter` is quoted already where it has to be.
+    pub(crate) fn write(&mut self, line: &Line, meter: &str, out: &mut Vec<u8>) {
+        let last = self.last.as_ref();
+        if last.is_none_or(|last| last.at != line.at) {
+            self.seconds.clear();
+            push_seconds(&mut self.seconds, line.at);
+            self.seconds.push(b',');
+        }
+        if !last.is_some_and(|last| last.shows_alike(line)) {
+            self.start.clear();
+            line.push_start(&mut self.start);
+        }
+        if !last.is_some_and(|last| last.ends_alike(line)) {
+            self.end.clear();
+            line.push_end(&mut self.end);
+        }
+        self.last = Some(*line);
+        out.extend_from_slice(&self.seconds);
+        out.extend_from_slice(meter.as_bytes());
+        out.push(b',');
+        out.extend_from_slice(&self.start);
+        out.extend_from_slice(&self.end);
+    }
+}
+
 /// A cell with its comma, empty for none.
 fn push_some(out: &mut Vec<u8>, value: Option<Decimal>) {
     if let Some(value) = value {
@@ -152,36 +224,48 @@ fn push_shown(out: &mut Vec<u8>, shown: Shown) {
 
 /// As [`Decimal`] displays itself.
 fn push_decimal(out: &mut Vec<u8>, value: Decimal) {
-    if value.count() < 0 {
-        out.push(b'-');
-    }
-    // 18 digits, or 15 places behind a point and one digit before it.
-    let mut digits = [b'0'; 24];
-    let mut at = digits.len();
+    // From the end: 15 places and a point, up to 18 digits, a sign.
+    let mut text = [0; 40];
+    let mut at = text.len();
     let mut left = value.count().unsigned_abs();
-    while left > 0 {
+    let mut put = |byte: u8| {
         at -= 1;
-        digits[at] = b'0' + (left % 10) as u8;
+        text[at] = byte;
+    };
+    let mut digit = || {
+        let digit = b'0' + (left % 10) as u8;
         left /= 10;
+        (digit, left > 0)
+    };
+    for _ in 0..value.exp().min(0).unsigned_abs() {
+        put(digit().0);
     }
-    let places = usize::from(value.exp().min(0).unsigned_abs());
-    let point = digits.len() - places;
-    let first = at.min(point - 1);
-    out.extend_from_slice(&digits[first..point]);
-    if places > 0 {
-        out.push(b'.');
-        out.extend_from_slice(&digits[point..]);
-    } else if value.count() != 0 {
-        out.extend(core::iter::repeat_n(
-            b'0',
-            usize::from(value.exp().unsigned_abs()),
-        ));
+    if value.exp() < 0 {
+        put(b'.');
+    }
+    loop {
+        let (digit, more) = digit();
+        put(digit);
+        if !more {
+            break;
+        }
+    }
+    if value.count() < 0 {
+        put(b'-');
+    }
+    out.extend_from_slice(&text[at..]);
+    if value.exp() > 0 && value.count() != 0 {
+        let zeros = usize::from(value.exp().unsigned_abs());
+        out.extend(core::iter::repeat_n(b'0', zeros));
     }
 }
 
 /// Seconds to the nanosecond, without zeros at the end.
 fn push_seconds(out: &mut Vec<u8>, at: Stamp) {
     let (mut count, mut exp) = (at.nanos(), -9_i8);
+    if count.is_multiple_of(1_000_000) {
+        (count, exp) = (count / 1_000_000, -3);
+    }
     while exp < 0 && count.is_multiple_of(10) {
         count /= 10;
         exp += 1;
@@ -203,6 +287,60 @@ mod tests {
     }
 
     #[test]
+    fn each_line_is_as_if_it_were_written_alone() {
+        let value = |text: &str, prefix| {
+            let shown = Shown::plain(text.parse().expect("a number"), Unit::Ohm);
+            Got::Value(Shown { prefix, ..shown })
+        };
+        let over = |unit| Got::Over {
+            unit,
+            full_scale: None,
+        };
+        let gots = [
+            value("12.30", 0),
+            value("12.3", 0),
+            value("2270", 3),
+            value("2270", 0),
+            over(Unit::Ohm),
+            over(Unit::Volt),
+            Got::Nothing,
+        ];
+        let mut all = Vec::new();
+        for got in gots {
+            for (at, flags, elapsed) in [
+                (0, Flags::NONE, None),
+                (0, Flags::MIN, None),
+                (7, Flags::MIN, Some("1.0")),
+                (7, Flags::MIN, Some("1.00")),
+            ] {
+                all.push(Line {
+                    at: Stamp::from_nanos(at),
+                    got,
+                    flags,
+                    test_voltage: None,
+                    elapsed: elapsed.map(|e| e.parse().expect("a number")),
+                });
+            }
+        }
+        let mut lines = Lines::default();
+        for first in &all {
+            for second in &all {
+                lines.write(first, "m", &mut Vec::new());
+                let alone = text(|out| Lines::default().write(second, "m", out));
+                assert_eq!(
+                    text(|out| lines.write(second, "m", out)),
+                    alone,
+                    "{first:?}"
+                );
+            }
+        }
+        assert_eq!(
+            text(|out| lines.write(&all[2], "m", out)),
+            "0.000000007,m,12.30 Ω,12.30,ohm,0.01,no,,1.0,min\n"
+        );
+    }
+
+    #[test]
     fn seconds_are_exact_and_short() {
         for (nanos, expected) in [
             (0, "0"),
@@ -210,6 +348,7 @@ mod tests {
             (1_000_000_000, "1"),
             (1_000_000_001, "1.000000001"),
             (20_000_000_000, "20"),
+            (12_050_000_000, "12.05"),
         ] {
             assert_eq!(
                 text(|out| push_seconds(out, Stamp::from_nanos(nanos))),

@@ -11,7 +11,7 @@ use super::options::{Options, catalogue};
 use super::{Fail, Out, signals};
 use crate::config::Config;
 use crate::daemon::{self, Commands, Running};
-use crate::view::View;
+use crate::view::{MeterView, View};
 use crate::web::{ASKED_WAITING, Asked, Open, Shared, Web};
 
 /// How the daemon is served.
@@ -77,29 +77,74 @@ const LOOK: Duration = Duration::from_millis(500);
 
 /// What was last said about each meter's port.
 #[derive(Default)]
-struct Troubles(BTreeMap<String, String>);
+struct Troubles {
+    said: BTreeMap<String, String>,
+    frames: BTreeMap<String, Frames>,
+}
+
+/// What a meter's line had brought when it last gave a reading.
+#[derive(Default)]
+struct Frames {
+    good: u64,
+    bad: u64,
+}
+
+/// So many refused frames in a row are no glitch.
+const GARBLED: u64 = 8;
 
 impl Troubles {
     /// Says what has changed, once.
     #[expect(clippy::print_stderr, reason = "talk goes to stderr")]
     fn say(&mut self, view: &View) {
+        for news in self.news(view) {
+            eprintln!("stillohm: {news}");
+        }
+    }
+
+    fn news(&mut self, view: &View) -> Vec<String> {
+        let mut news = Vec::new();
         if !view.trouble.is_empty() && self.changed("", &view.trouble) {
-            eprintln!("stillohm: {}", view.trouble);
+            news.push(view.trouble.clone());
         }
         for meter in &view.meters {
+            let garbled = meter.connected && self.garbled(meter);
             let now = match (meter.connected, meter.trouble.as_str()) {
+                (true, _) if garbled => "garbled",
                 (true, _) => "listening",
                 (false, "") => continue,
                 (false, trouble) => trouble,
             };
-            if self.changed(&meter.name, now) {
-                eprintln!("stillohm: {} on {}: {now}", meter.name, meter.port);
+            if !self.changed(&meter.name, now) {
+                continue;
             }
+            let (name, port) = (&meter.name, &meter.port);
+            news.push(match garbled {
+                // The last refusal may differ each time: said once all the same.
+                true => format!(
+                    "{name} on {port}: what comes gives no reading of {} ({}): compare baud rate and protocol with the meter's; `stillohm protocols list` shows the protocols",
+                    meter.protocol, meter.last_bad
+                ),
+                false if meter.connected => format!("{name} on {port}: {now}"),
+                false => format!("{name} on {port}: {now} (tried again)"),
+            });
         }
+        news
+    }
+
+    /// Whether only refused frames have come for a while.
+    fn garbled(&mut self, meter: &MeterView) -> bool {
+        let last = self.frames.entry(meter.name.clone()).or_default();
+        if meter.good_frames != last.good || meter.bad_frames < last.bad {
+            *last = Frames {
+                good: meter.good_frames,
+                bad: meter.bad_frames,
+            };
+        }
+        meter.bad_frames - last.bad >= GARBLED
     }
 
     fn changed(&mut self, what: &str, now: &str) -> bool {
-        self.0.insert(what.to_owned(), now.to_owned()).as_deref() != Some(now)
+        self.said.insert(what.to_owned(), now.to_owned()).as_deref() != Some(now)
     }
 }
 
@@ -189,4 +234,53 @@ fn say_nearly_full(config: &Config) {
         "stillohm: {}: the disk is nearly full: make room, or what is measured will soon NOT be RECORDED",
         config.data.display()
     );
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn heard(good_frames: u64, bad_frames: u64) -> View {
+        let meter = MeterView {
+            name: String::from("ohms-1"),
+            bench: String::from("bench-1"),
+            protocol: String::from("text-line"),
+            port: String::from("/dev/pond"),
+            connected: true,
+            trouble: String::new(),
+            shown: String::new(),
+            shown_at: None,
+            flags: Vec::new(),
+            settle: "no contact",
+            progress: 0.0,
+            hold: None,
+            good_frames,
+            bad_frames,
+            last_bad: String::from("a line of no number"),
+        };
+        View {
+            meters: vec![meter],
+            ..View::default()
+        }
+    }
+
+    #[test]
+    fn a_line_of_which_nothing_is_understood_is_said_once_and_again_when_it_is_mended() {
+        let mut troubles = Troubles::default();
+        let listening = vec![String::from("ohms-1 on /dev/pond: listening")];
+        assert_eq!(troubles.news(&heard(0, 0)), listening);
+        // A glitch among readings is none.
+        assert_eq!(troubles.news(&heard(40, 7)), Vec::<String>::new());
+        let garbled = troubles.news(&heard(40, 15)).join("\n");
+        for words in ["/dev/pond", "text-line (a line of no number)", "baud rate"] {
+            assert!(garbled.contains(words), "{words:?} is not in {garbled:?}");
+        }
+        assert_eq!(troubles.news(&heard(40, 900)), Vec::<String>::new());
+        assert_eq!(troubles.news(&heard(41, 900)), listening);
+        let mut gone = heard(41, 900);
+        gone.meters[0].connected = false;
+        gone.meters[0].trouble = String::from("unplugged");
+        let said = ["ohms-1 on /dev/pond: unplugged (tried again)"];
+        assert_eq!(troubles.news(&gone), said);
+    }
 }

@@ -25,7 +25,18 @@ impl Source<'_> {
     fn file(&self) -> Result<File, ConfigError> {
         toml::from_str(self.text).map_err(|e| {
             let offset = e.span().map_or(0, |span| span.start);
-            self.at(offset, e.message())
+            // The parser names Rust's types; who writes the file knows numbers.
+            let message = ["u8", "u16", "u32", "u64", "i64"].iter().fold(
+                e.message().to_owned(),
+                |words, kind| {
+                    words.replace(
+                        &format!("expected {kind}"),
+                        "expected a whole number without quotes",
+                    )
+                },
+            );
+            let message = message.replace("expected f64", "expected a number without quotes");
+            self.at(offset, message)
         })
     }
 

@@ -38,6 +38,10 @@ fn a_wrong_key_is_named_with_its_place_and_what_is_allowed() {
         "stillohm.toml:3:1: unknown field `lissten`, expected one of `listen`, `token`, `commands`",
     );
     refused("data = 3\n", "stillohm.toml:1:8: invalid type: integer `3`");
+    refused(
+        &format!("{METER}serial = {{ path = \"/dev/pond\", baud = \"9600\" }}\n"),
+        "stillohm.toml:4:39: invalid type: string \"9600\", expected a whole number without quotes",
+    );
     refused("data = \"x\ndata", "stillohm.toml:2:5: ");
 }
 

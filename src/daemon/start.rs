@@ -54,10 +54,12 @@ pub struct Bounds {
 }
 
 impl Default for Bounds {
-    /// 64 MiB a file (own): a day of one busy meter. Nothing is deleted unasked.
+    /// 8 MiB a file (own): some hours of one busy meter. The last file is read
+    /// at start for its digest, and a larger one would hold up the start.
+    /// Nothing is deleted unasked.
     fn default() -> Self {
         Self {
-            file_bytes: 64 << 20,
+            file_bytes: 8 << 20,
             retention: Retention {
                 age: None,
                 bytes: None,

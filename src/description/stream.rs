@@ -37,6 +37,9 @@ struct Desk {
     frame: u32,
     asked: Option<usize>,
     unit: Option<u8>,
+    /// The frame that `readings` came from, and what had been asked.
+    same: Vec<u8>,
+    same_asked: Option<usize>,
 }
 
 impl Stream {
@@ -69,6 +72,8 @@ impl Stream {
                 frame: 0,
                 asked,
                 unit: None,
+                same: Vec::new(),
+                same_asked: None,
             },
             plan,
             last: Stamp::ZERO,
@@ -248,6 +253,27 @@ impl Desk {
 
     /// All readings of a frame; otherwise `why` says the reason, and whose it is comes back.
     fn decode(&mut self, plan: &Plan, bytes: &[u8]) -> Result<(), Option<MeterId>> {
+        // Most displays stand still: the same bytes mean the same again.
+        if !self.readings.is_empty() && self.same_asked == self.asked && self.same == bytes {
+            self.frame = self.frame.wrapping_add(1);
+            for reading in &mut self.readings {
+                reading.frame = self.frame;
+            }
+            return Ok(());
+        }
+        let outcome = self.decode_new(plan, bytes);
+        match outcome {
+            Ok(()) => {
+                self.same.clear();
+                self.same.extend_from_slice(bytes);
+                self.same_asked = self.asked;
+            }
+            Err(_) => self.readings.clear(),
+        }
+        outcome
+    }
+
+    fn decode_new(&mut self, plan: &Plan, bytes: &[u8]) -> Result<(), Option<MeterId>> {
         self.readings.clear();
         self.why.clear();
         let prepared = core::mem::take(&mut self.scratch);

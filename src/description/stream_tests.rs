@@ -210,22 +210,52 @@ fn two_units_on_a_bus_are_told_apart() {
     );
 }
 
+const TWO_QUESTIONS: &str = r#"
+    frame.delimited = { ends = ["\n"], max = 32 }
+    send = [
+      { name = "ohms", bytes.text = "R?\n", when.poll = { every_ms = 200, timeout_ms = 500 } },
+      { name = "volts", bytes.text = "U?\n", when.poll = { every_ms = 200, timeout_ms = 500 } },
+      { name = "beep", bytes.text = "B\n", when = "start" },
+    ]
+    reading = [
+      { answer_to = "ohms", quantity = "main", value.number = {} },
+      { answer_to = "volts", quantity = "test_voltage", unit = "volt", value.number = {} },
+    ]
+"#;
+
+#[test]
+fn the_same_bytes_are_another_frame_and_may_answer_another_question() {
+    let heard = play(
+        &mut stream(TWO_QUESTIONS, ONE),
+        &[
+            (0, "> 52 3F 0A"),
+            (1, "'12\n"),
+            (2, "> 52 3F 0A"),
+            (3, "'12\n"),
+            (4, "> 55 3F 0A"),
+            (5, "'12\n"),
+            (6, "> 55 3F 0A"),
+            (7, "'?\n"),
+            (8, "> 55 3F 0A"),
+            (9, "'12\n"),
+        ],
+    );
+    assert_eq!(
+        heard,
+        [
+            "0 #1 main 12 ohm",
+            "0 #2 main 12 ohm",
+            "0 #3 test_voltage 12 volt",
+            "0 bad: expected a number, found something else",
+            "0 #4 test_voltage 12 volt",
+        ]
+    );
+}
+
 #[test]
 fn an_answer_is_read_as_what_was_asked() {
-    let text = r#"
-        frame.delimited = { ends = ["\n"], max = 32 }
-        send = [
-          { name = "ohms", bytes.text = "R?\n", when.poll = { every_ms = 200, timeout_ms = 500 } },
-          { name = "volts", bytes.text = "U?\n", when.poll = { every_ms = 200, timeout_ms = 500 } },
-          { name = "beep", bytes.text = "B\n", when = "start" },
-        ]
-        reading = [
-          { answer_to = "ohms", quantity = "main", value.number = {} },
-          { answer_to = "volts", quantity = "test_voltage", unit = "volt", value.number = {} },
-        ]
-    "#;
     let heard = play(
-        &mut stream(text, ONE),
+        &mut stream(TWO_QUESTIONS, ONE),
         &[
             (0, "> 52 3F 0A"),
             (1, "'12\n"),

@@ -11,6 +11,7 @@ use crate::quantity::{Amperes, Celsius, Shown, Unit, Volts};
 use crate::reading::{Flags, Got, Quantity, Reading, Sample};
 use crate::settle::{Reset, Settle};
 use crate::stamp::Stamp;
+use crate::text::Text;
 use crate::view::MeterView;
 
 /// A quantity beside the main one counts for samples up to this much later.
@@ -36,6 +37,8 @@ struct MeterState {
     heard: Option<Stamp>,
     /// Whether a bad frame came since.
     garbled: bool,
+    /// Whether values are typed since its stream fell silent.
+    by_eye: bool,
     shown: Option<(Stamp, Got, Flags)>,
     test_voltage: Option<(Stamp, Volts)>,
     elapsed: Option<(Stamp, Duration)>,
@@ -52,6 +55,7 @@ impl MeterState {
             settle: Settle::new(Benches::idle_spec()),
             heard: None,
             garbled: false,
+            by_eye: false,
             shown: None,
             test_voltage: None,
             elapsed: None,
@@ -184,6 +188,7 @@ impl Meters {
                 benches.gap(now, meter, then, OPEN_AND_SILENT, out);
             }
             state.heard = Some(at);
+            state.by_eye = false;
         }
         let Some((sample, has_main)) = state.sample(at, readings) else {
             return;
@@ -205,6 +210,30 @@ impl Meters {
         }
         if !out.steer.is_empty() {
             self.steer(now, benches, out);
+        }
+    }
+
+    /// A value is typed for a meter: if its stream fell silent, that is a gap
+    /// like any other, though no frame has come to end it (rules 2 and 21).
+    pub(super) fn typed(
+        &mut self,
+        name: &Text,
+        now: Now<'_>,
+        ports: &Ports,
+        benches: &mut Benches,
+        out: &mut Out,
+    ) {
+        let meters = (0_u16..).map(MeterId).zip(&now.settings.meters);
+        for ((id, meter), state) in meters.zip(&mut self.meters) {
+            let streamed = state.heard.filter(|_| meter.measures(Measures::Ohms));
+            let since = ports.gone(meter.port).or(streamed);
+            if let Some(since) = since.filter(|since| now.at.since(*since) > SILENCE)
+                && meter.name == *name
+                && !state.by_eye
+            {
+                state.by_eye = true;
+                benches.gap(now, id, since, "a value was typed meanwhile", out);
+            }
         }
     }
 
@@ -281,6 +310,16 @@ impl Meters {
                 }
             }
         }
+    }
+
+    pub(super) fn settling(&self) -> impl Iterator<Item = &Settle> {
+        self.meters.iter().map(|state| &state.settle)
+    }
+
+    /// What a meter's display says, in words.
+    pub(super) fn shown(&self, meter: usize) -> String {
+        let shown = self.meters.get(meter).and_then(|state| state.shown);
+        shown.map(|(_, got, _)| said(got)).unwrap_or_default()
     }
 
     pub(super) fn view(&self, settings: &Settings, ports: &Ports) -> Vec<MeterView> {

@@ -13,9 +13,10 @@ pub use ports::Ports;
 
 use crate::bench::{Benches, Done, Now, Out, Refusal, Shows};
 use crate::description::DescriptionError;
-use crate::input::{Input, Settings, What};
+use crate::input::{Act, Input, Settings, What};
 use crate::meter::PortId;
 use crate::row::Row;
+use crate::settle::Settle;
 use crate::stamp::{Stamp, Wall};
 use crate::text::Text;
 use crate::view::{Discharging, View};
@@ -131,6 +132,11 @@ impl Engine {
             What::Lost { port, count, why } => self.lost(*port, *count, why),
             What::Command(command) => {
                 let now = moment(self.now, self.wall, &self.settings, &self.shows);
+                if let Act::Enter(entered) = &command.act {
+                    let (benches, out) = (&mut self.benches, &mut self.out);
+                    self.meters
+                        .typed(&entered.meter, now, &self.ports, benches, out);
+                }
                 let outcome = self.benches.command(now, command, &mut self.out);
                 self.meters.steer(now, &mut self.benches, &mut self.out);
                 output.outcomes.push((command.id, outcome));
@@ -184,6 +190,18 @@ impl Engine {
                 })
                 .collect(),
         }
+    }
+
+    /// Each meter's name and settling, in the order of the settings: what
+    /// `replay --why` follows.
+    pub fn settling(&self) -> impl Iterator<Item = (&str, &Settle)> {
+        let names = self.settings.meters.iter().map(|m| m.name.as_str());
+        names.zip(self.meters.settling())
+    }
+
+    /// What the display of a meter says, by its place in the settings.
+    pub fn shown(&self, meter: usize) -> String {
+        self.meters.shown(meter)
     }
 
     fn bytes(&mut self, port: PortId, at: Stamp, data: &[u8]) {

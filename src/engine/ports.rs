@@ -158,6 +158,11 @@ impl Ports {
             .map_or((false, ""), |port| (port.open, port.trouble.as_str()))
     }
 
+    /// Since when a port is gone that was open before.
+    pub(super) fn gone(&self, port: PortId) -> Option<Stamp> {
+        self.ports.get(usize::from(port.0))?.gone
+    }
+
     /// What a port's description can show.
     pub(super) fn shows(&self, port: PortId) -> Shows {
         self.ports

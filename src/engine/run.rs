@@ -71,6 +71,7 @@ impl Engine {
         self.benches.resume(
             &rows,
             moment(self.now, self.wall, &self.settings, &self.shows),
+            &mut self.out,
         );
         Ok(())
     }
@@ -181,7 +182,7 @@ impl Engine {
         row.reason = String::from("settings changed");
         self.out.row(row);
         let now = moment(self.now, self.wall, &self.settings, &self.shows);
-        self.benches.clock_step(now, &mut self.out);
+        self.benches.changed(now, &mut self.out);
         self.meters.steer(now, &mut self.benches, &mut self.out);
         Ok(())
     }

@@ -7,7 +7,7 @@
 
 use super::acceptance::Found;
 use super::bar::{Bar, Brought, Stand};
-use super::words::{Ohm, Terms, trimmed};
+use super::words::{LIVE, Ohm, Terms, trimmed};
 use super::{Case, Contact, GroundPath, Judgement, LeadProof, voltage};
 use crate::limits::{Acceptance, GroundReference, Test};
 use crate::meter::Measures;
@@ -56,6 +56,10 @@ pub(super) fn to_the_bar(case: &Case<'_>, terms: &mut Terms, hold: bool) -> Judg
                 "the meter is in hold, min, max or average: not what is on the clips now; leave that mode and measure again"
             ));
             (Verdict::Undecided, Some(Finding::Unstable))
+        }
+        _ if !hold && case.take.flags.has(Flags::LIVE) => {
+            terms.term(format_args!("{LIVE}"));
+            (Verdict::Undecided, Some(Finding::VoltagePresent))
         }
         _ if hold && case.take.flags.has(Flags::LOW_BATTERY) => {
             terms.term(format_args!(
@@ -133,12 +137,16 @@ fn over(
     judgement: &mut Judgement,
 ) -> Found {
     let known = full_scale.or_else(|| {
+        // What is configured holds for the range that the meter chooses by itself.
         let above = case.meter.over_range_above?;
+        if case.take.flags.has(Flags::MANUAL_RANGE) {
+            return None;
+        }
         Decimal::rounded(above.0, 0)
     });
     let Some(full_scale) = known.filter(|f| *f > Decimal::ZERO) else {
         terms.term(format_args!(
-            "over-range, but more than what is not known: configure over_range_above_ohms"
+            "over-range, but more than what is not known: configure over_range_above_ohms and let the meter choose its range"
         ));
         bar.minimum_term(terms);
         return (

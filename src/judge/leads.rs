@@ -4,7 +4,7 @@
 //! whole chain; only then does over-range mean the motor and not a broken lead.
 
 use super::ground::far_below_zero;
-use super::words::{Ohm, minus};
+use super::words::{LIVE, Ohm, minus};
 use super::{Case, Judgement, Null};
 use crate::meter::{Measures, Meter};
 use crate::quantity::{Decimal, Shown, Unit};
@@ -144,6 +144,9 @@ fn joined(meter: &Meter, take: &Take) -> Result<Shown, Box<Leads>> {
                 "the meter is in hold, min, max or average: leave that mode and join the clips again",
                 None,
             );
+        }
+        _ if take.flags.has(Flags::LIVE) => {
+            return no(Verdict::Undecided, Finding::VoltagePresent, LIVE, None);
         }
         Outcome::Value(shown)
         | Outcome::PulledDown {

@@ -2,7 +2,7 @@
 
 use super::ground::far_below_zero;
 use super::leads::null_of;
-use super::words::{Ohm, Terms, minus};
+use super::words::{LIVE, Ohm, Terms, minus};
 use super::{Case, Contact, GroundPath, Judgement, LeadProof};
 use crate::limits::{GroundReference, Test};
 use crate::quantity::{Decimal, Unit};
@@ -30,6 +30,11 @@ pub fn ground_path(case: &Case<'_>) -> (GroundPath, Judgement) {
         )
     };
     let shown = match case.take.outcome {
+        _ if case.take.flags.has(Flags::LIVE) => {
+            let mut judgement = unproven(String::from(LIVE));
+            judgement.1.finding = Some(Finding::VoltagePresent);
+            return judgement;
+        }
         Outcome::Value(shown) if shown.unit == Unit::Ohm && !case.take.flags.not_now() => shown,
         Outcome::Open { .. } | Outcome::OverRange { .. } => {
             return unproven(String::from(

@@ -11,7 +11,7 @@ use super::correction::{self, UNKNOWN_K};
 use super::ground::{aborted, far_below_zero};
 use super::leads::null_of;
 use super::uncertainty::{Reading, Uncertainty, of_difference, of_reading};
-use super::words::{BLOCKED, In, Ohm, Terms, brief, hundredth, minus, plus, trimmed};
+use super::words::{BLOCKED, In, LIVE, Ohm, Terms, brief, hundredth, minus, plus, trimmed};
 use super::{Case, Judgement, LeadProof, Null};
 use crate::limits::{MeasuredAt, Range};
 use crate::quantity::{Celsius, Decimal, Shown, Unit};
@@ -49,6 +49,10 @@ fn judge(case: &Case<'_>, of_winding: bool) -> Judgement {
         _ if case.take.flags.not_now() => {
             terms.term(format_args!("the meter is in hold, min, max or average: not what is on the clips now; leave that mode and measure again"));
             (Verdict::Undecided, Some(Finding::Unstable))
+        }
+        _ if case.take.flags.has(Flags::LIVE) => {
+            terms.term(format_args!("{LIVE}"));
+            (Verdict::Undecided, Some(Finding::VoltagePresent))
         }
         Outcome::Value(shown) if shown.unit == Unit::Ohm => {
             value(case, &mut terms, limits, shown, of_winding, &mut judgement)

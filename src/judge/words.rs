@@ -10,6 +10,9 @@ use crate::quantity::{Decimal, prefix_symbol};
 /// Why a value that would pass does not.
 pub(super) const BLOCKED: &str = "the meter's calibration is overdue or its last proof failed, which blocks passes: prove the meter or use another";
 
+/// Why an ohm reading counts for nothing (rule 16).
+pub(super) const LIVE: &str = "the meter says that voltage is on the clips: take them off by their insulation, find where it comes from, prove the motor dead again";
+
 /// A reason under construction.
 #[derive(Debug)]
 pub(super) struct Terms(String);

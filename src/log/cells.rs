@@ -12,10 +12,7 @@ pub fn cells(line: &[u8]) -> impl Iterator<Item = Cow<'_, str>> {
         let (cell, after) = match bytes.first() {
             Some(b'"') => quoted(bytes),
             _ => {
-                let end = bytes
-                    .iter()
-                    .position(|b| matches!(b, b',' | b'\n'))
-                    .unwrap_or(bytes.len());
+                let end = memchr::memchr2(b',', b'\n', bytes).unwrap_or(bytes.len());
                 (String::from_utf8_lossy(&bytes[..end]), &bytes[end..])
             }
         };

@@ -77,7 +77,7 @@ impl fmt::Display for Chain {
 pub fn next_end(bytes: &[u8], from: usize) -> Option<(usize, Chain)> {
     let mut at = from;
     loop {
-        let feed = at + bytes.get(at..)?.iter().position(|b| *b == b'\n')?;
+        let feed = at + memchr::memchr(b'\n', bytes.get(at..)?)?;
         if let Some(chain) = end_at(bytes, from, feed) {
             return Some((feed + 1, chain));
         }

@@ -30,7 +30,7 @@ pub enum LockError {
         note: String,
     },
     /// The disk refuses.
-    #[error("{}: cannot lock the data folder: {cause}", dir.display())]
+    #[error("{}: cannot be used as the data folder: {cause}; name a folder that can be written with --data", dir.display())]
     Io {
         /// The data folder.
         dir: PathBuf,

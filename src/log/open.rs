@@ -9,6 +9,7 @@
 //! Larger damage, and a file whose header is not ours, is left as it is and a
 //! new file begins. Nothing is repaired in files before the newest.
 
+use std::io;
 use std::path::{Path, PathBuf};
 
 use serde::Deserialize;
@@ -23,9 +24,8 @@ use crate::stamp::Wall;
 /// How much of a file's end is read at start, and the most that is moved aside.
 pub const TAIL: u64 = 1024 * 1024;
 
-/// The last capture is looked for in so many rows from the end; a run's first
-/// row names it.
-const NAMED_WITHIN: usize = 1000;
+/// How much of the oldest file is searched for the log's id: its first row says it.
+const HEAD: u64 = 64 * 1024;
 
 /// What was found at opening.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -304,7 +304,7 @@ fn log_id<D: Disk>(disk: &D, dir: &Path, files: &[FileName]) -> Result<Option<St
         return Ok(None);
     };
     let path = dir.join(first.to_string());
-    let bytes = disk.read(&path, 0, TAIL).map_err(io_error("read", &path))?;
+    let bytes = disk.read(&path, 0, HEAD).map_err(io_error("read", &path))?;
     let starts = |line: &&[u8]| cells(line).nth(2).is_some_and(|event| event == "run_start");
     Ok(rows(&bytes).filter(starts).find_map(|line| {
         let row = recorded(line).ok()?;
@@ -319,15 +319,13 @@ fn recent<D: Disk>(disk: &D, dir: &Path, files: &[FileName]) -> Result<OpenedLog
     let mut last_capture = None;
     for name in &files[files.len().saturating_sub(2)..] {
         let path: PathBuf = dir.join(name.to_string());
-        let bytes = disk
-            .read(&path, 0, u64::MAX)
-            .map_err(io_error("read", &path))?;
-        let mut lines: Vec<&[u8]> = Vec::new();
-        for line in rows(&bytes) {
-            follow_job(line, &mut jobs);
-            lines.push(line);
-        }
-        let named = lines.iter().rev().take(NAMED_WITHIN).find_map(|line| {
+        let read = |e| io_error("read", &path)(e);
+        each_row(disk, &path, |line| follow_job(line, &mut jobs)).map_err(read)?;
+        // A run's first row names its capture, and so do the values after it.
+        let from = disk.len(&path).map_err(read)?.saturating_sub(TAIL);
+        let bytes = disk.read(&path, from, TAIL).map_err(read)?;
+        let lines: Vec<&[u8]> = rows(&bytes).collect();
+        let named = lines.iter().rev().find_map(|line| {
             let row = recorded(line).ok()?;
             Some(row.row.capture).filter(|c| !c.is_empty())
         });
@@ -344,10 +342,37 @@ fn recent<D: Disk>(disk: &D, dir: &Path, files: &[FileName]) -> Result<OpenedLog
     })
 }
 
+/// Calls `act` with each row of a file, which is never in memory as a whole:
+/// a month of many meters is larger than anything else the program holds.
+fn each_row<D: Disk>(disk: &D, path: &Path, mut act: impl FnMut(&[u8])) -> io::Result<()> {
+    let (mut held, mut offset, mut in_header) = (Vec::new(), 0, true);
+    loop {
+        let piece = disk.read(path, offset, TAIL)?;
+        if piece.is_empty() {
+            return Ok(());
+        }
+        offset += piece.len() as u64;
+        held.extend_from_slice(&piece);
+        let mut at = 0;
+        if in_header && let Some(feed) = memchr::memchr(b'\n', &held) {
+            at = feed + 1;
+            in_header = false;
+        }
+        while !in_header && let Some((end, _)) = chain::next_end(&held, at) {
+            act(&held[at..end]);
+            at = end;
+        }
+        held.drain(..at);
+    }
+}
+
 /// Keeps the rows of jobs that have begun and not ended.
 fn follow_job(line: &[u8], jobs: &mut Vec<(String, String)>) {
     let mut cells = cells(line).skip(2);
     let Some(event) = cells.next() else { return };
+    if jobs.is_empty() && event != "job_start" {
+        return;
+    }
     let Some(job) = cells.nth(4).filter(|j| !j.is_empty()) else {
         return;
     };

@@ -371,6 +371,29 @@ fn jobs_without_an_end_and_the_log_id_are_found_again() {
     assert_eq!(opened.last_capture.as_deref(), Some("first.pcapng"));
 }
 
+#[test]
+fn a_job_that_began_more_than_a_read_ago_is_found_again() {
+    let disk = Double::default();
+    let (mut log, _) = open(&disk);
+    let of = |event, job: &str| {
+        let mut row = row(&"so\n".repeat(1300));
+        (row.event, row.job) = (event, job.to_owned());
+        row
+    };
+    let mut rows = vec![of(Event::JobStart, "J1")];
+    rows.extend((0..800).map(|n| of(Event::Note, if n % 2 == 0 { "J1" } else { "" })));
+    let written = log.append(rows).expect("written");
+    log.sync().expect("synced");
+    let (_, opened) = open(&disk);
+    let expected: Vec<_> = written.iter().filter(|r| r.row.job == "J1").collect();
+    assert_eq!(expected.len(), 401);
+    let unfinished = opened.unfinished.iter();
+    let unfinished: Vec<_> = unfinished
+        .map(|l| Recorded::from_line(l).expect("a row"))
+        .collect();
+    assert!(unfinished.iter().eq(expected));
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(64))]
     #[test]

@@ -186,6 +186,13 @@ fn read<D: Disk>(disk: &D, path: &Path) -> Result<Content, Fault> {
     })
 }
 
+/// A number of things, in words.
+fn counted(count: impl core::fmt::Display, what: &str) -> String {
+    let count = count.to_string();
+    let s = if count == "1" { "" } else { "s" };
+    format!("{count} {what}{s}")
+}
+
 impl Report {
     /// What a person reads, a line each.
     pub fn lines(&self) -> Vec<String> {
@@ -202,13 +209,18 @@ impl Report {
         lines.extend(remarks.map(|remark| format!("note: {remark}")));
         match (&self.log.last, self.ok) {
             (Some(last), true) => lines.push(format!(
-                "ok: {} rows and {} captures are as they were written; the last row is {last}",
-                self.log.rows, self.captures
+                "ok: {} and {} as written; the last row is {last}",
+                counted(self.log.rows, "row"),
+                counted(self.captures, "capture")
             )),
             (None, true) => lines.push(String::from("ok: the log has no rows yet")),
+            (_, false) if self.log.first_bad.is_some() => lines.push(format!(
+                "not ok: {} before the first fault",
+                counted(self.log.rows, "whole row")
+            )),
             (_, false) => lines.push(format!(
-                "not ok: {} rows hold before the first fault",
-                self.log.rows
+                "not ok: {} in one chain, but not what is named above",
+                counted(self.log.rows, "row")
             )),
         }
         lines

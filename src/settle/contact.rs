@@ -142,6 +142,12 @@ impl Contact {
         self.open.counted_from = self.open.dwell;
     }
 
+    /// The clips have been elsewhere: what was taken may be taken again.
+    pub(super) fn elsewhere(&mut self) {
+        self.reset(Reset::Gap);
+        self.begin(Phase::Open);
+    }
+
     /// Starts anew as far as `why` allows.
     pub(super) fn reset(&mut self, why: Reset) {
         self.window.clear();
@@ -292,7 +298,7 @@ impl Contact {
             self.aside = false;
         }
         let same_range = self.range.is_some_and(|(resolution, full_scale)| {
-            same(resolution, shown.resolution) && same_option(full_scale, shown.full_scale)
+            resolution.is_alike(shown.resolution) && same_option(full_scale, shown.full_scale)
         });
         if !same_range {
             self.broke();
@@ -436,22 +442,17 @@ fn in_counts(value: Decimal, resolution: Decimal) -> f64 {
     }
 }
 
-/// Whether two numbers are written alike: cheaper than whether they are equal.
-fn same(a: Decimal, b: Decimal) -> bool {
-    a.count() == b.count() && a.exp() == b.exp()
-}
-
 fn same_option(a: Option<Decimal>, b: Option<Decimal>) -> bool {
     match (a, b) {
-        (Some(a), Some(b)) => same(a, b),
+        (Some(a), Some(b)) => a.is_alike(b),
         (None, None) => true,
         _ => false,
     }
 }
 
 fn identical(a: &Shown, b: &Shown) -> bool {
-    same(a.value, b.value)
-        && same(a.resolution, b.resolution)
+    a.value.is_alike(b.value)
+        && a.resolution.is_alike(b.resolution)
         && a.unit == b.unit
         && same_option(a.full_scale, b.full_scale)
 }

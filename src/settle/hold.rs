@@ -53,6 +53,8 @@ pub(super) struct Holding {
     lead_off: Option<Stamp>,
     over: bool,
     person: bool,
+    /// The meter's own elapsed time in the last sample that had one.
+    own: Option<Duration>,
     /// The least voltage since a run ended, and whether the button is up again.
     least: f64,
     up: bool,
@@ -75,6 +77,7 @@ impl Holding {
             lead_off: None,
             over: false,
             person: false,
+            own: None,
             least: f64::INFINITY,
             up: false,
         }
@@ -177,6 +180,9 @@ impl Holding {
         if let Some(take) = self.expire(at, spec) {
             return Some(take);
         }
+        if spec.voltage_measured && sample.elapsed.is_some() {
+            self.begins_anew(sample, volts);
+        }
         self.heard = at;
         self.volts = volts;
         self.reached = self.reached.max(volts);
@@ -197,6 +203,16 @@ impl Holding {
             _ => self.over = true,
         }
         take
+    }
+
+    /// A tester that speaks only while its button is pressed shows no fall of
+    /// the voltage: its own clock, which begins anew, says that it was let go.
+    fn begins_anew(&mut self, sample: &Sample, volts: f64) {
+        let ended = !matches!(self.press, Press::Waiting | Press::Running { .. });
+        if ended && sample.elapsed < self.own {
+            (self.least, self.up) = (0.5 * volts, true);
+        }
+        self.own = sample.elapsed;
     }
 
     /// A run ended; the next begins when the voltage has been away and comes again.

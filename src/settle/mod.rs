@@ -126,6 +126,8 @@ pub struct Settle {
     /// Kept beside a hold, so that what was taken stays taken.
     contact: Contact,
     holding: Option<Holding>,
+    /// Whether a run of the hold ended: the clips have been elsewhere since.
+    ran: bool,
     now: Stamp,
 }
 
@@ -140,6 +142,7 @@ impl Settle {
             spec,
             contact: Contact::new(),
             holding,
+            ran: false,
             now: Stamp::ZERO,
         }
     }
@@ -152,11 +155,15 @@ impl Settle {
     /// Changes what is waited for. Between two steady specs the contact is
     /// kept, so a value taken for one point is not taken again for the next;
     /// from or to a hold everything starts anew, except that a contact from
-    /// which a value was taken stays at "remove the clips".
+    /// which a value was taken stays at "remove the clips" if no run came
+    /// between: a tester that is silent between presses shows no removal.
     pub fn respec(&mut self, spec: Spec) {
         match (&self.spec, &spec) {
             (Spec::Steady(_), Spec::Steady(_)) => {}
             (Spec::Hold(_), Spec::Hold(_)) => {}
+            (Spec::Hold(_), Spec::Steady(_)) if core::mem::take(&mut self.ran) => {
+                self.contact.elsewhere();
+            }
             _ => self.contact.reset(Reset::Gap),
         }
         match (&spec, &mut self.holding) {
@@ -173,7 +180,11 @@ impl Settle {
         self.now = at;
         match (&self.spec, &mut self.holding) {
             (Spec::Steady(steady), _) => self.contact.push(at, sample, steady),
-            (Spec::Hold(hold), Some(holding)) => holding.push(at, sample, hold),
+            (Spec::Hold(hold), Some(holding)) => {
+                let take = holding.push(at, sample, hold);
+                self.ran |= take.is_some();
+                take
+            }
             (Spec::Hold(_), None) => None,
         }
     }
@@ -182,7 +193,11 @@ impl Settle {
     pub fn expire(&mut self, at: Stamp) -> Option<Take> {
         self.now = self.now.max(at);
         match (&self.spec, &mut self.holding) {
-            (Spec::Hold(hold), Some(holding)) => holding.expire(at, hold),
+            (Spec::Hold(hold), Some(holding)) => {
+                let take = holding.expire(at, hold);
+                self.ran |= take.is_some();
+                take
+            }
             _ => None,
         }
     }

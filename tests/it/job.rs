@@ -62,7 +62,7 @@ fn what_a_job_lacks_is_said_at_once() {
 #[test]
 fn a_script_confirms_enters_and_ends_a_job() {
     let folder = Folder::new(&[("stillohm.toml", BY_EYE)]);
-    let typed = "yes\nnote the cover was wet\nskip no second meter\nshout\nend\n";
+    let typed = "yes\nnote the cover was wet\nskip no second meter\nshout\nskpi it\nend\n";
     let ran = job(&folder, &MOTOR, typed);
     assert_eq!(ran.code, Some(1), "{}\n{}", ran.stdout, ran.stderr);
     assert!(
@@ -72,7 +72,10 @@ fn a_script_confirms_enters_and_ends_a_job() {
         ran.stderr
     );
     assert!(
-        ran.stderr.contains("shout: unknown command"),
+        ran.stderr.contains("shout: unknown command")
+            && ran
+                .stderr
+                .contains("skpi it: unknown command; nearest: skip"),
         "{}",
         ran.stderr
     );
@@ -101,15 +104,21 @@ fn when_nothing_more_is_typed_a_job_that_needs_an_answer_ends() {
 fn a_job_runs_through_a_daemon_is_parked_and_gone_on_with() {
     let folder = Folder::new(&[("stillohm.toml", BY_EYE)]);
     let daemon = Daemon::start(&folder, &[]);
-    let parked = job(&folder, &MOTOR, "yes\npark cooling\n");
+    let typed = [&MOTOR[..], &["--config", "stillohm.toml"]].concat();
+    let parked = job(&folder, &typed, "yes\npark cooling\n");
     assert_eq!(parked.code, Some(1), "{}", parked.stderr);
     let hint = parked
         .stderr
         .lines()
         .find(|l| l.contains("set aside"))
         .expect("a hint");
-    let name = hint.rsplit(' ').next().expect("a job");
-    let ended = job(&folder, &["--go-on", name], "end\n");
+    // What it says to type is typed.
+    let (_, again) = hint.split_once("stillohm job ").expect("a command");
+    let again: Vec<&str> = again.split(' ').collect();
+    let [_, name, "--config", "stillohm.toml"] = again[..] else {
+        panic!("{again:?}");
+    };
+    let ended = job(&folder, &again, "end\n");
     assert_eq!(ended.code, Some(1), "{}", ended.stderr);
     assert!(
         ended.stdout.contains(&format!("{name} incomplete: ")),

@@ -14,13 +14,14 @@ use stillohm::stamp::{Stamp, Wall};
 use stillohm::text::Text;
 use stillohm::view::Ask;
 
-const OHMS: PortId = PortId(0);
-const MEGA: PortId = PortId(1);
+pub(crate) const OHMS: PortId = PortId(0);
+pub(crate) const MEGA: PortId = PortId(1);
 
-struct Day {
-    engine: Engine,
-    output: Output,
-    millis: u64,
+/// A day at the bench, by bytes.
+pub(crate) struct Day {
+    pub(crate) engine: Engine,
+    pub(crate) output: Output,
+    pub(crate) millis: u64,
 }
 
 fn settings() -> Settings {
@@ -56,11 +57,11 @@ fn settings() -> Settings {
 }
 
 impl Day {
-    fn begin(next_seq: u64, unfinished: Vec<String>) -> Self {
+    pub(crate) fn begin(next_seq: u64, unfinished: Vec<String>) -> Self {
         Self::with(settings(), next_seq, unfinished)
     }
 
-    fn with(settings: Settings, next_seq: u64, unfinished: Vec<String>) -> Self {
+    pub(crate) fn with(settings: Settings, next_seq: u64, unfinished: Vec<String>) -> Self {
         let begin = Begin {
             schema: SCHEMA,
             engine: stillohm::engine::REVISION,
@@ -88,14 +89,14 @@ impl Day {
         day
     }
 
-    fn input(&mut self, what: What) {
+    pub(crate) fn input(&mut self, what: What) {
         let at = Stamp::from_nanos(self.millis * 1_000_000);
         self.engine
             .input(&Input { at, what }, &mut self.output)
             .expect("goes on");
     }
 
-    fn act(&mut self, act: Act) {
+    pub(crate) fn act(&mut self, act: Act) {
         self.output.outcomes.clear();
         self.input(What::Command(Box::new(Command {
             id: 1,
@@ -107,21 +108,21 @@ impl Day {
         }
     }
 
-    fn confirm(&mut self, what: Attestation) {
+    pub(crate) fn confirm(&mut self, what: Attestation) {
         let job = self.job();
         self.act(Act::Confirm { job, what });
     }
 
-    fn job(&self) -> Text {
+    pub(crate) fn job(&self) -> Text {
         Text::clean(&self.engine.view().jobs[0].job)
     }
 
-    fn ask(&self) -> Ask {
+    pub(crate) fn ask(&self) -> Ask {
         self.engine.view().jobs[0].ask.clone()
     }
 
     /// Both meters send for `seconds`, ten lines a second each.
-    fn lines(&mut self, ohms: &str, mega: &str, seconds: u64) {
+    pub(crate) fn lines(&mut self, ohms: &str, mega: &str, seconds: u64) {
         for _ in 0..seconds * 10 {
             self.millis += 100;
             for (port, line) in [(OHMS, ohms), (MEGA, mega)] {
@@ -135,26 +136,26 @@ impl Day {
 
     /// These lines cannot say that a display is held: a visible change is asked
     /// for, once a job and meter.
-    fn follows(&mut self) {
+    pub(crate) fn follows(&mut self) {
         assert_eq!(self.ask().confirm, Some(Attestation::DisplayFollows));
         self.confirm(Attestation::DisplayFollows);
         self.told();
     }
 
     /// The ohmmeter's clips come off, then a value stands for 4 s.
-    fn ohms(&mut self, value: &str) {
+    pub(crate) fn ohms(&mut self, value: &str) {
         self.lines("OL", IDLE, 2);
         self.lines(value, IDLE, 4);
     }
 
     /// The tester's clips are joined, as `leads` wants it.
-    fn joined(&mut self) {
+    pub(crate) fn joined(&mut self) {
         self.lines("OL", IDLE, 2);
         self.lines("OL", "0.01 MOhm;0 V;0.0 s", 4);
     }
 
     /// The tester's button held for `seconds` over a steady insulation.
-    fn hold(&mut self, seconds: u64) {
+    pub(crate) fn hold(&mut self, seconds: u64) {
         self.lines("OL", IDLE, 2);
         for second in 0..seconds {
             self.lines("OL", &format!("120.0 MOhm;510 V;{second}.0 s"), 1);
@@ -164,7 +165,7 @@ impl Day {
     }
 
     /// The rows since the last call, in few words.
-    fn told(&mut self) -> Vec<String> {
+    pub(crate) fn told(&mut self) -> Vec<String> {
         self.output.rows.drain(..).map(|row| short(&row)).collect()
     }
 }
@@ -187,7 +188,7 @@ fn short(row: &Row) -> String {
 }
 
 /// A circulation pump of the hatchery (invented): 2.0 Ω, 400 V.
-fn plan() -> JobPlan {
+pub(crate) fn plan() -> JobPlan {
     let mut motor = Motor::unlisted(
         Text::clean("RUNNEL-4"),
         Kind::TwoWire,

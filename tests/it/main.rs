@@ -4,6 +4,7 @@
 mod run;
 
 mod api;
+mod broken_streams;
 mod hatchery;
 mod job;
 mod led_by_bytes;

@@ -83,3 +83,13 @@ fn a_file_with_a_problem_is_not_imported() {
     assert!(ran.stdout.contains("nearest: two_wire"), "{}", ran.stdout);
     assert!(!folder.path("data/motors.csv").exists());
 }
+
+#[test]
+fn a_list_without_models_says_why() {
+    ran!([("m.csv", "")] "motors" "show" "--motors" "m.csv" => 0, stderr "m.csv:1: expected a header line");
+    ran!([("m.csv", HEADER)] "motors" "show" "--motors" "m.csv" => 0, stderr "the catalogue has no models");
+    // What a listed model's own line says is not said twice.
+    let bad = with("pond-1,two_wire,230,20,2.2 kΩ,2.6,,,,,no,,plate\n");
+    let ran = ran!([("m.csv", &bad)] "motors" "show" "--motors" "m.csv" => 0, stdout "write 2200");
+    assert_eq!(ran.stderr, "");
+}

@@ -34,3 +34,41 @@ fn bytes_that_are_tried_give_readings_as_json_lines() {
     ran!([] "protocols" "try" "text-line" "--hex" "zz" => 2, stderr "--hex: expected hexadecimal digits");
     ran!([] "protocols" "try" "text-line" "--hex" "40 40 0a" => 1, stderr "give no reading");
 }
+
+#[test]
+fn a_list_says_what_each_is_about_and_a_check_is_json_too() {
+    let own =
+        "about = \"an invented pond meter\"\nframe.delimted = { ends = [\"\\n\"], max = 9 }\n";
+    let sound = "# Of our own.\nabout = \"an invented tank meter\"\nframe.delimited = { ends = [\"\\n\"], max = 32 }\n[[reading]]\nquantity = \"main\"\nunit = \"ohm\"\nvalue.number = {}\n";
+    let files = [
+        ("stillohm.toml", "protocols = \"protocols\"\n"),
+        ("protocols/pond.toml", own),
+        ("protocols/tank.toml", sound),
+    ];
+    let folder = crate::run::Folder::new(&files);
+    let list = folder.run(&["protocols", "list"]);
+    assert_eq!(list.code, Some(0), "{}", list.stderr);
+    let about = |name: &str| {
+        let line = list.stdout.lines().find(|l| l.starts_with(name));
+        let line = line.unwrap_or_else(|| panic!("{name} is not in\n{}", list.stdout));
+        line[name.len()..].trim().to_owned()
+    };
+    assert_eq!(about("tank"), "an invented tank meter");
+    assert!(about("pond").starts_with("does not hold: "));
+    let check = folder.run(&["protocols", "check", "pond", "tank", "--json"]);
+    assert_eq!(check.code, Some(1));
+    let lines: Vec<serde_json::Value> = check
+        .stdout
+        .lines()
+        .map(|l| serde_json::from_str(l).expect("JSON"))
+        .collect();
+    assert_eq!(
+        (lines[0]["holds"].as_bool(), lines[1]["holds"].as_bool()),
+        (Some(false), Some(true))
+    );
+    let problem = lines[0]["problems"][0].as_str().expect("words");
+    assert!(
+        problem.contains("delimted") && problem.contains("delimited"),
+        "{problem}"
+    );
+}

@@ -61,6 +61,55 @@ fn a_file_that_is_not_there_is_2_and_a_damaged_one_is_1() {
     ran!([("a.txt", "1\n")] "replay" "a.txt" "--readings" "--protocol" "text-lime" => 2, stderr "nearest: text-line");
 }
 
+#[test]
+fn why_tells_what_each_contact_waited_for_and_what_settled_it() {
+    let mut text = "OL\n".repeat(30);
+    // It moves by 0.3 ohm a reading, then stands.
+    for step in 0..20 {
+        text += &format!("{}.{} ohm\n", 12 + step * 3 / 10, step * 3 % 10);
+    }
+    text += &"18.0 ohm\n".repeat(80);
+    text += &"OL\n".repeat(30);
+    let ran = ran!([("a.txt", &text)] "replay" "a.txt" "--every" "0.05" "--why" => 0);
+    let lines: Vec<&str> = ran.stdout.lines().collect();
+    assert_eq!(lines[0], "seconds,meter,contact,shown,state,why");
+    let place = |words: &str| {
+        let found = lines.iter().position(|l| l.contains(words));
+        found.unwrap_or_else(|| panic!("{words:?} is not in\n{}", ran.stdout))
+    };
+    let moving = place(",meter,1,");
+    assert!(lines[moving].contains(",moving,"), "{}", lines[moving]);
+    let taken = place(",value,\"row 2: steady, ");
+    assert!(
+        lines[taken].contains(",meter,1,18.0 Ω,"),
+        "{}",
+        lines[taken]
+    );
+    assert!(place("0.000,meter,0,") < moving && moving < taken);
+    assert!(taken < place(",taken; remove the clips"));
+    assert!(lines.last().expect("lines").ends_with(",no contact"));
+    assert!(!ran.stdout.contains(",meter,2,"), "{}", ran.stdout);
+    ran!([("a.txt", &text)] "replay" "a.txt" "--readings" "--why" => 2, stderr "cannot be used with");
+}
+
+#[test]
+fn what_gives_no_reading_is_said_and_nothing_but_that_is_1() {
+    let some = "1.0 ohm\npond\n1.1 ohm\n";
+    ran!([("a.txt", some)] "replay" "a.txt" "--readings" => 0, stderr "1 of the frames gave no reading");
+    ran!([("a.txt", some)] "replay" "a.txt" "--every" "1" => 0, stderr "1 of the frames gave no reading");
+    let none = "model,kind\npond-1,two_wire\n";
+    for how in [
+        ["--readings", "--every=1"],
+        ["--rows", "--every=1"],
+        ["--why", "--every=1"],
+    ] {
+        ran!([("a.txt", none)] "replay" "a.txt" how[0] how[1] => 1,
+            stderr "a.txt: expected readings of text-line, found none in 2 frames", stderr "--protocol");
+    }
+    let ran = ran!([("a.txt", "1.0 ohm\n")] "replay" "a.txt" "--readings" => 0);
+    assert_eq!(ran.stderr, "");
+}
+
 /// The gaps that a hexlog gives; `G` is a good line, `x` a line of noise.
 #[track_caller]
 fn gaps(chunks: &[(&str, &str)], expected: &[&str]) {

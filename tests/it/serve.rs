@@ -149,7 +149,7 @@ fn a_value_that_cannot_be_is_refused() {
         wrong.stderr
     );
     let unknown = folder.run(&["enter", "guage", "--shown", "4.3"]);
-    assert_eq!(unknown.code, Some(1));
+    assert_eq!(unknown.code, Some(2));
     assert!(unknown.stderr.contains("gauge"), "{}", unknown.stderr);
     assert_eq!(folder.run(&["enter", "gauge"]).code, Some(2));
 }

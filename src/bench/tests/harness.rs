@@ -221,15 +221,8 @@ impl Bench {
     /// The program stops and begins again over the same log.
     pub(super) fn restart(&mut self) {
         self.benches = Benches::new();
-        let rows = core::mem::take(&mut self.rows);
-        self.with_resume(&rows);
-        self.rows = rows;
-    }
-
-    fn with_resume(&mut self, rows: &[Recorded]) {
-        let mut benches = Benches::new();
-        benches.resume(rows, self.now());
-        self.benches = benches;
+        let rows = self.rows.clone();
+        self.with(|benches, now, out| benches.resume(&rows, now, out));
     }
 
     /// The job that is asked about: the one that is worked on, else the first.

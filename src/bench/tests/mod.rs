@@ -1,7 +1,9 @@
 //! Scripts of a day at the bench, and what they must come to.
 
 mod commands;
+mod dodges;
 mod harness;
+mod moments;
 mod random;
 mod rules_of_proof;
 mod rules_of_voltage;

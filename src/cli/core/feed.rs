@@ -59,6 +59,7 @@ pub(crate) struct SeenMeter {
     pub(crate) settle: String,
     pub(crate) progress: f32,
     pub(crate) hold: Option<(f32, f32)>,
+    pub(crate) bad_frames: u64,
 }
 
 /// A job.

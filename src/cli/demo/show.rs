@@ -5,6 +5,7 @@
 
 use core::time::Duration;
 
+use super::super::words;
 use crate::row::{Event, JobOutcome, Recorded, Row, Verdict};
 use crate::view::{JobState, JobView, MeterView, View};
 
@@ -179,7 +180,7 @@ impl Paint {
             format!("{what} {}", row.motor)
         )];
         let room = self.wide.saturating_sub(9).max(20);
-        for reason in why.split("; ").filter(|reason| !reason.is_empty()) {
+        for reason in words::terms(why) {
             lines.extend(
                 wrap(reason, room)
                     .iter()
@@ -209,8 +210,10 @@ fn terms(row: &Row) -> String {
     if row.verdict != Some(Verdict::Pass) {
         return row.reason.clone();
     }
-    let parts = row.reason.split("; ");
-    let told = parts.filter(|part| !RULES.iter().any(|rule| part.starts_with(rule)));
+    let parts = words::terms(&row.reason);
+    let told = parts
+        .into_iter()
+        .filter(|part| !RULES.iter().any(|rule| part.starts_with(rule)));
     told.collect::<Vec<_>>().join("; ")
 }
 
@@ -276,8 +279,9 @@ mod tests {
         row.shown = String::from("40.73 Ω");
         row.verdict = Some(Verdict::Pass);
         row.finding = Some(Finding::Within);
-        row.reason =
-            String::from("shown 40.73 less leads 0.12 is 40.61 Ω; U 3.7 Ω; limits 38 to 44; pass");
+        row.reason = String::from(
+            "shown 40.73 less leads 0.12 is 40.61 Ω; U 3.7 Ω (k = 2; meter 0.1, leads 0.04); limits 38 to 44; pass",
+        );
         assert_eq!(
             PLAIN.row(12.34, "circulation pump", &row),
             [

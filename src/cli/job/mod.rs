@@ -21,8 +21,16 @@ use super::{Fail, Out, signals};
 use crate::row::JobOutcome;
 use state::State;
 
+const KEYS: &str = "\
+Keys in a terminal: ENTER or SPACE confirms what is asked, or says that the clips are on;
+s skips a point, r redoes one, a takes this contact again, e enters a value read by eye,
+n notes, p parks the job, w withdraws a row, q ends the job, ESC leaves what is being typed.
+Without a terminal each line of stdin is a command: yes, clips on, skip WHY, redo POINT,
+again, enter VALUE, note WORDS, park WHY, withdraw ROW WHY, end.";
+
 /// Which motor, and how it is met.
 #[derive(Debug, clap::Args)]
+#[command(after_help = KEYS)]
 pub(crate) struct Args {
     #[command(flatten)]
     options: Options,
@@ -104,7 +112,7 @@ fn work(core: &Core, news: &Receiver<News>, args: &Args) -> Result<Option<JobOut
         Said::Refused(why) => return Err(Fail::asked(why)),
     };
     watch_signals(core)?;
-    let state = State::new(job);
+    let state = State::new(job, args.options.as_typed());
     #[cfg(unix)]
     if terminal::is_one() {
         return terminal::work(core, news, state);
@@ -177,11 +185,22 @@ fn object(value: Value) -> Map<String, Value> {
     }
 }
 
-/// How a job ended: its last row in words.
-fn say_end(out: &mut Out, row: &Map<String, Value>) -> Result<Option<JobOutcome>, Fail> {
+/// How a job ended: its last row in words, as lines for a terminal or as one.
+fn say_end(
+    out: &mut Out,
+    row: &Map<String, Value>,
+    look: Option<screen::Look>,
+) -> Result<Option<JobOutcome>, Fail> {
     let cell = |column: &str| row[column].as_str().unwrap_or_default();
     let reason = cell("reason");
-    out.line(format_args!("{} {reason}", cell("job")))?;
+    match look {
+        Some(look) => {
+            for line in screen::end(cell("job"), reason, look) {
+                out.line(screen::styled(&line, look))?;
+            }
+        }
+        None => out.line(format_args!("{} {reason}", cell("job")))?,
+    }
     out.line(format_args!(
         "the job's last row is {}:{}",
         row["seq"],

@@ -4,16 +4,16 @@
 //! seconds is not shown: a frozen digit is dangerous.
 
 use super::super::core::{SeenJob, SeenMeter, SeenPoint};
-use super::super::{Fail, Out};
+use super::super::{Fail, Out, words};
 use super::glyph::big;
 use super::state::State;
 
 /// A live value lives this long, in nanoseconds.
 const FRESH: u64 = 2_000_000_000;
 /// Lines that a message may take: a reason with its terms.
-const MESSAGE_LINES: usize = 4;
+const MESSAGE_LINES: usize = 6;
 const KEYS: &str =
-    "ENTER confirm  s skip  r redo  e enter value  n note  p park  w withdraw  q end";
+    "ENTER confirm  s skip  r redo  a again  e enter value  n note  p park  w withdraw  q end";
 
 /// How a line is set apart, beside its words.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -38,6 +38,55 @@ pub(super) struct Look {
     pub(super) blocks: bool,
 }
 
+impl Look {
+    /// Words in signs that the terminal has.
+    fn signs(self, words: &str) -> String {
+        if self.blocks {
+            return words.to_owned();
+        }
+        let mut plain = String::with_capacity(words.len());
+        for sign in words.chars() {
+            match sign {
+                'Ω' => plain.push_str("ohm"),
+                '°' => plain.push_str("deg "),
+                'µ' | 'μ' => plain.push('u'),
+                '−' | '–' => plain.push('-'),
+                '×' => plain.push('x'),
+                '±' => plain.push_str("+/-"),
+                '…' => plain.push_str("..."),
+                other => plain.push(other),
+            }
+        }
+        plain
+    }
+}
+
+/// How a job ended: what it came to, then what must not be missed, a part a line.
+pub(super) fn end(job: &str, reason: &str, look: Look) -> Vec<Line> {
+    let mut parts: Vec<&str> = words::terms(reason);
+    // A stable sort: the rest stays in its order, behind what it came to.
+    if let Some(rest) = parts.get_mut(1..) {
+        rest.sort_by_key(|part| !part.starts_with(NEVER));
+    }
+    let mut lines = Vec::new();
+    for (at, part) in parts.iter().enumerate() {
+        let style = match at {
+            0 => Style::Strong,
+            _ if part.starts_with(NEVER) => Style::Alarm,
+            _ => Style::Plain,
+        };
+        let part = match at {
+            0 => format!("{job} {part}"),
+            _ => (*part).to_owned(),
+        };
+        wrap(&mut lines, style, "", &part, look);
+    }
+    lines
+}
+
+/// What the judge's words begin with when the motor must stay off.
+const NEVER: &str = "DO NOT ENERGIZE";
+
 /// Everything that is shown; `stale` when no view came for too long.
 pub(super) fn lines(state: &State, look: Look, stale: bool, bottom: &str) -> Vec<Line> {
     let mut lines = Vec::new();
@@ -54,16 +103,16 @@ pub(super) fn lines(state: &State, look: Look, stale: bool, bottom: &str) -> Vec
         .map(String::as_str)
         .filter(|w| !w.is_empty())
         .collect();
-    lines.push(Line(Style::Strong, header.join("   ")));
+    lines.push(Line(Style::Strong, look.signs(&header.join("   "))));
     let trouble = Some(&state.seen.trouble).filter(|t| !t.is_empty());
     for banner in trouble.into_iter().chain(&job.banners) {
-        wrap(&mut lines, Style::Alarm, "!! ", banner, look.width);
+        wrap(&mut lines, Style::Alarm, "!! ", banner, look);
     }
     reading(&mut lines, state.meter(), state.seen.at, look, stale);
     for caution in &job.ask.cautions {
-        wrap(&mut lines, Style::Plain, "! ", caution, look.width);
+        wrap(&mut lines, Style::Plain, "! ", caution, look);
     }
-    wrap(&mut lines, Style::Strong, "> ", &job.ask.say, look.width);
+    wrap(&mut lines, Style::Strong, "> ", &job.ask.say, look);
     let hint = match (&job.ask.confirm, job.ask.clips_on) {
         (Some(_), _) => "  [ENTER] confirms this",
         (None, true) => "  [ENTER] the clips are on: over-range counts",
@@ -85,11 +134,23 @@ pub(super) fn lines(state: &State, look: Look, stale: bool, bottom: &str) -> Vec
     } else {
         bottom
     };
-    let mut last = vec![Line(Style::Plain, KEYS.to_owned())];
-    wrap(&mut last, Style::Strong, "", message, look.width);
-    last.truncate(1 + MESSAGE_LINES);
+    let mut last = Vec::new();
+    keys(&mut last, look.width);
+    let mut said = Vec::new();
+    wrap(&mut said, Style::Strong, "", message, look);
+    if said.len() > MESSAGE_LINES {
+        said.truncate(MESSAGE_LINES);
+        // Words left out are seen to be left out.
+        let last = &mut said[MESSAGE_LINES - 1].1;
+        last.push_str(" ...");
+        if last.chars().count() > look.width {
+            last.truncate(last.trim_end_matches(" ...").rfind(' ').unwrap_or(0));
+            last.push_str(" ...");
+        }
+    }
+    last.append(&mut said);
     let room = look.height.saturating_sub(lines.len() + last.len());
-    points(&mut lines, job, room);
+    points(&mut lines, job, look, room);
     lines.truncate(look.height.saturating_sub(last.len()));
     lines.extend(last);
     lines
@@ -104,20 +165,32 @@ fn reading(lines: &mut Vec<Line>, meter: Option<&SeenMeter>, now: u64, look: Loo
     let shown = meter.filter(|_| live).map_or("--", |m| m.shown.as_str());
     // Little room: the words below matter more than size.
     if look.height >= 20 {
-        lines.extend(big(shown, ink).map(|line| Line(Style::Strong, line)));
+        // What a display of digits shows for it, seen from afar.
+        let shown = match shown {
+            "over-range" => "OL over-range",
+            shown => shown,
+        };
+        lines.extend(big(&look.signs(shown), ink).map(|line| Line(Style::Strong, line)));
     } else {
-        lines.push(Line(Style::Strong, shown.to_owned()));
+        lines.push(Line(Style::Strong, look.signs(shown)));
     }
     let status = match (meter, live) {
         (None, _) => String::from("no meter on this bench"),
         (Some(m), true) => format!("{}  {}  {}", m.name, progress(m), m.flags.join(" ")),
+        (Some(m), false) if !m.connected && !m.trouble.is_empty() => {
+            format!("{}: {} (tried again)", m.name, m.trouble)
+        }
         (Some(m), false) if !m.trouble.is_empty() => format!("{}: {}", m.name, m.trouble),
+        (Some(m), false) if m.connected && m.bad_frames > 0 && age.is_none() => format!(
+            "{}: what comes gives no reading: compare baud rate and protocol",
+            m.name
+        ),
         (Some(m), false) => match age {
             Some(age) => format!("{}: no data for {} s", m.name, age / 1_000_000_000),
             None => format!("{}: no data yet", m.name),
         },
     };
-    lines.push(Line(Style::Plain, status));
+    wrap(lines, Style::Plain, "", &status, look);
 }
 
 fn progress(meter: &SeenMeter) -> String {
@@ -130,7 +203,8 @@ fn progress(meter: &SeenMeter) -> String {
 }
 
 /// The points around the one that is due, as many as there is room for.
-fn points(lines: &mut Vec<Line>, job: &SeenJob, room: usize) {
+fn points(lines: &mut Vec<Line>, job: &SeenJob, look: Look, room: usize) {
+    let columns = Columns::of(&job.points, look);
     let now = job
         .points
         .iter()
@@ -140,7 +214,7 @@ fn points(lines: &mut Vec<Line>, job: &SeenJob, room: usize) {
         .min(job.points.len())
         .saturating_sub(room);
     for point in job.points.iter().skip(first).take(room) {
-        lines.push(Line(style(point), point_text(point)));
+        lines.push(Line(style(point), columns.text(point)));
     }
 }
 
@@ -153,30 +227,79 @@ fn style(point: &SeenPoint) -> Style {
     }
 }
 
-fn point_text(point: &SeenPoint) -> String {
-    let mark = if point.state == "now" { '>' } else { ' ' };
-    let verdict = point
-        .verdict
-        .as_deref()
-        .unwrap_or(match point.state.as_str() {
-            "skipped" => "skipped",
-            _ => "",
-        });
-    let finding = point.finding.as_deref().unwrap_or_default();
-    let limits = match point.limits.as_str() {
-        "" => String::new(),
-        limits => format!("({limits})"),
-    };
-    let name = format!("{} {}", point.test, point.point);
-    let text = format!(
-        "{mark} {name:<28} {:<12} {verdict:<10} {finding} {limits}",
-        point.shown
-    );
-    text.trim_end().to_owned()
+/// Where the columns of the points stand.
+struct Columns {
+    name: usize,
+    shown: usize,
+    look: Look,
+}
+
+impl Columns {
+    /// As wide as what stands in them, so that a narrow screen holds it.
+    fn of(points: &[SeenPoint], look: Look) -> Self {
+        let widest = |text: fn(&SeenPoint) -> usize| points.iter().map(text).max().unwrap_or(0);
+        Self {
+            name: widest(|p| p.test.chars().count() + 1 + p.point.chars().count()),
+            shown: widest(|p| p.shown.chars().count()),
+            look,
+        }
+    }
+
+    fn text(&self, point: &SeenPoint) -> String {
+        let mark = if point.state == "now" { '>' } else { ' ' };
+        let verdict = match (point.verdict.as_deref(), point.state.as_str()) {
+            (Some(verdict), _) => verdict,
+            (None, "skipped") => "skipped",
+            (None, "done") => "done",
+            (None, _) => "",
+        };
+        let finding = point.finding.as_deref().unwrap_or_default();
+        let name = format!("{} {}", point.test, point.point);
+        let text = format!(
+            "{mark} {name:<of_name$}  {:<of_shown$}  {verdict} {finding}",
+            self.look.signs(&point.shown),
+            of_name = self.name,
+            of_shown = self.shown,
+        );
+        let text = text.trim_end();
+        // Half a number would be another number: limits stand whole or not at all.
+        let limits = self.look.signs(&format!("{text}  ({} Ω)", point.limits));
+        match point.limits.as_str() {
+            "" => text.to_owned(),
+            _ if limits.chars().count() > self.look.width => text.to_owned(),
+            _ => limits,
+        }
+    }
+}
+
+/// The keys, none broken in two.
+fn keys(lines: &mut Vec<Line>, width: usize) {
+    let mut line = String::new();
+    for key in KEYS.split("  ") {
+        if !line.is_empty() && line.chars().count() + 2 + key.chars().count() > width {
+            lines.push(Line(Style::Plain, core::mem::take(&mut line)));
+        }
+        if !line.is_empty() {
+            line.push_str("  ");
+        }
+        line.push_str(key);
+    }
+    lines.push(Line(Style::Plain, line));
+}
+
+/// As much as fits, and a sign where more was.
+fn cut(text: &str, width: usize) -> String {
+    if text.chars().count() <= width {
+        return text.to_owned();
+    }
+    let fits: String = text.chars().take(width.saturating_sub(2)).collect();
+    format!("{fits}..")
 }
 
 /// Breaks words at the width, the mark before each line.
-fn wrap(lines: &mut Vec<Line>, style: Style, mark: &str, words: &str, width: usize) {
+fn wrap(lines: &mut Vec<Line>, style: Style, mark: &str, words: &str, look: Look) {
+    let width = look.width;
+    let words = look.signs(words);
     let mut line = String::from(mark);
     for word in words.split_whitespace() {
         if line.chars().count() + word.chars().count() > width && line != mark {
@@ -228,17 +351,14 @@ impl Screen {
         Ok(())
     }
 
-    /// Leaves the cursor below everything.
+    /// Clears what stands: a digit or a step left behind would pass for a live one.
     pub(super) fn leave(&self, out: &mut Out) -> Result<(), Fail> {
-        out.line(format_args!(
-            "\x1b[{};1H\x1b[J",
-            self.standing.len().saturating_sub(1)
-        ))
+        out.bytes(b"\x1b[2J\x1b[1;1H")
     }
 }
 
-fn styled(Line(style, text): &Line, look: Look) -> String {
-    let cut: String = text.chars().take(look.width).collect();
+pub(super) fn styled(Line(style, text): &Line, look: Look) -> String {
+    let cut = cut(text, look.width);
     let code = match (style, look.colour) {
         (Style::Plain, _) => return cut,
         (Style::Strong, _) => "1",
@@ -252,55 +372,4 @@ fn styled(Line(style, text): &Line, look: Look) -> String {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::cli::core::Seen;
-
-    const LOOK: Look = Look {
-        width: 60,
-        height: 30,
-        colour: false,
-        blocks: false,
-    };
-
-    fn seen(at: u64, shown_at: u64) -> State {
-        let view = format!(
-            r#"{{"at":{at},"trouble":"","meters":[{{"name":"ohms-1","bench":"b","connected":true,"trouble":"","shown":"2.4 kΩ","shown_at":{shown_at},"flags":[],"settle":"moving","progress":0.5,"hold":null}}],"jobs":[{{"job":"J5","bench":"b","asset":"pump 3","motor":"pond-1","tester":"","state":"active","ask":{{"test":"winding","point":"main","meter":"ohms-1","say":"Clip A on one lead, clip B on the other.","cautions":["A turning rotor can make voltage."],"confirm":null,"clips_on":true}},"points":[{{"test":"winding","point":"main","state":"now","shown":"","verdict":null,"finding":null,"limits":"2.2 to 2.6"}}],"why":"","banners":["DO NOT ENERGIZE"],"discharge_until":null}}]}}"#
-        );
-        let mut state = State::new(String::from("J5"));
-        state.seen = serde_json::from_str::<Seen>(&view).expect("a view");
-        state
-    }
-
-    fn text(state: &State, stale: bool) -> String {
-        let all: Vec<String> = lines(state, LOOK, stale, "")
-            .into_iter()
-            .map(|l| l.1)
-            .collect();
-        all.join("\n")
-    }
-
-    #[test]
-    fn the_caution_stands_before_the_step_and_limits_beside_the_point() {
-        let text = text(&seen(5_000_000_000, 4_500_000_000), false);
-        let place = |words: &str| {
-            text.find(words)
-                .unwrap_or_else(|| panic!("{words:?} is not in\n{text}"))
-        };
-        assert!(place("! A turning rotor") < place("> Clip A on one lead"));
-        assert!(place("!! DO NOT ENERGIZE") < place("kΩ"));
-        assert!(place("[#####.....] moving") < place("> winding main"));
-        assert!(text.contains("(2.2 to 2.6)"));
-    }
-
-    #[test]
-    fn a_value_older_than_two_seconds_is_not_shown() {
-        let old = text(&seen(9_000_000_000, 4_500_000_000), false);
-        assert!(
-            !old.contains("kΩ") && old.contains("no data for 4 s"),
-            "{old}"
-        );
-        let lost = text(&seen(5_000_000_000, 4_500_000_000), true);
-        assert!(!lost.contains("kΩ"), "{lost}");
-    }
-}
+mod tests;

@@ -37,7 +37,7 @@ pub(super) fn work(
             News::Line(line) => waiting.push_back(line),
             News::TypedAll => typed_all = true,
             other => match state.take(other)? {
-                Meaning::Ended(row) => return say_end(&mut out, &row),
+                Meaning::Ended(row) => return say_end(&mut out, &row, None),
                 Meaning::Said(row) => {
                     if let Some(line) = point_line(&row) {
                         out.line(line)?;
@@ -49,8 +49,9 @@ pub(super) fn work(
                 }
                 Meaning::Aside => {
                     talk.say(&format!(
-                        "{} is set aside; go on with: stillohm job --go-on {}",
-                        state.job, state.job
+                        "{} is set aside; go on with: {}",
+                        state.job,
+                        state.go_on()
                     ));
                     return Ok(None);
                 }
@@ -127,7 +128,7 @@ fn obey(line: &str, core: &Core, state: &mut State) -> Result<(), Fail> {
         }
         ("end", "") => state.act(core, "end", json!({})),
         _ => {
-            state.message = format!("unknown command; {}", instead(line, COMMANDS.into_iter()));
+            state.message = format!("unknown command; {}", instead(word, COMMANDS.into_iter()));
             Ok(())
         }
     }

@@ -12,6 +12,8 @@ const SETTLED_NANOS: u64 = 300_000_000;
 /// What is known of the job.
 pub(super) struct State {
     pub(super) job: String,
+    /// The words behind `--go-on JOB` that find the same place again.
+    place: String,
     pub(super) seen: Seen,
     /// What the last command came to, or what was last recorded.
     pub(super) message: String,
@@ -36,14 +38,20 @@ pub(super) enum Meaning {
 }
 
 impl State {
-    pub(super) fn new(job: String) -> Self {
+    pub(super) fn new(job: String, place: String) -> Self {
         Self {
             job,
+            place,
             seen: Seen::default(),
             message: String::new(),
             settled: 0,
             was_active: false,
         }
+    }
+
+    /// What is typed to go on with it.
+    pub(super) fn go_on(&self) -> String {
+        format!("stillohm job --go-on {}{}", self.job, self.place)
     }
 
     pub(super) fn view(&self) -> Option<&SeenJob> {
@@ -79,12 +87,14 @@ impl State {
             },
             News::Row(_) | News::Key(_) | News::Line(_) | News::TypedAll => Ok(Meaning::Nothing),
             News::Stop(why) => Err(Fail::No(format!(
-                "{why}: {} is interrupted; go on with: stillohm job --go-on {}",
-                self.job, self.job
+                "{why}: {} is interrupted; go on with: {}",
+                self.job,
+                self.go_on()
             ))),
             News::Gone(why) => Err(Fail::around(format!(
-                "{why}: {} is interrupted; start the daemon again and go on with: stillohm job --go-on {}",
-                self.job, self.job
+                "{why}: {} is interrupted; start the daemon again and go on with: {}",
+                self.job,
+                self.go_on()
             ))),
         }
     }

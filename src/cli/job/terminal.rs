@@ -52,11 +52,12 @@ pub(super) fn work(
     desk.out.flush()?;
     drop(raw);
     match ended? {
-        Some(row) => say_end(&mut desk.out, &row),
+        Some(row) => say_end(&mut desk.out, &row, Some(look())),
         None => {
             desk.out.line(format_args!(
-                "{job} is set aside; go on with: stillohm job --go-on {job}",
-                job = desk.state.job
+                "{} is set aside; go on with: {}",
+                desk.state.job,
+                desk.state.go_on()
             ))?;
             desk.out.flush()?;
             Ok(None)
@@ -128,7 +129,10 @@ impl Desk<'_> {
     fn paint(&mut self, at: Stamp) -> Result<(), Fail> {
         let look = look();
         let bottom = match &self.prompt {
-            Some(prompt) => format!("{}: {}_   (ESC leaves)", prompt.title, prompt.text),
+            Some(prompt) => format!(
+                "{}: {}_   (ENTER does it, ESC goes back)",
+                prompt.title, prompt.text
+            ),
             None => String::new(),
         };
         let stale = at.since(self.viewed) >= STALE;
@@ -136,10 +140,12 @@ impl Desk<'_> {
         self.screen.paint(&mut self.out, lines, look)
     }
 
-    /// A row of this job: a value rings.
+    /// A row of this job: a value that a point has rings. One that was not
+    /// asked for does not: who hears nothing looks.
     fn said(&mut self, row: &serde_json::Map<String, Value>) -> Result<(), Fail> {
         if let Some(line) = point_line(row) {
-            if row["event"] != "judged" {
+            let of_a_point = row["point"].as_str().is_some_and(|p| !p.is_empty());
+            if row["event"] != "judged" && of_a_point {
                 self.out.bytes(b"\x07")?;
                 self.out.flush()?;
             }
@@ -160,19 +166,19 @@ impl Desk<'_> {
                 self.state.confirm(self.core)?;
                 None
             }
-            's' => prompt("skip, why", "skip", String::new()),
+            's' => prompt("skip this point, why", "skip", String::new()),
             'r' => prompt("redo which point", "redo", self.last_done()),
-            'p' => prompt("set aside, why", "park", String::new()),
+            'p' => prompt("park the job, why", "park", String::new()),
             'n' => prompt("note", "note", String::new()),
-            'e' => prompt("value as shown", "enter", String::new()),
-            'w' => prompt("withdraw, row number and why", "withdraw", String::new()),
+            'e' => prompt("value as the display shows it", "enter", String::new()),
+            'w' => prompt("withdraw: row number and why", "withdraw", String::new()),
             'a' => {
                 let meter = self.meter();
                 self.state
                     .act(self.core, "again", json!({ "meter": meter }))?;
                 None
             }
-            'q' => prompt("end the job with what it has? y", "end", String::new()),
+            'q' => prompt("end the job with what it has? type y", "end", String::new()),
             _ => None,
         };
         Ok(())
@@ -189,8 +195,12 @@ impl Desk<'_> {
                 prompt.text.pop();
             }
             '\r' | '\n' => {
-                if let Some(Prompt { act, text, .. }) = self.prompt.take() {
-                    self.ask(act, text.trim())?;
+                if let Some(Prompt { title, act, text }) = self.prompt.take() {
+                    if text.trim().is_empty() {
+                        self.state.message = format!("{title}: nothing was typed, nothing is done");
+                    } else {
+                        self.ask(act, text.trim())?;
+                    }
                 }
             }
             key if !key.is_control() => prompt.text.push(key),

@@ -6,6 +6,7 @@
 
 mod readings;
 mod rows;
+mod why;
 
 use std::collections::VecDeque;
 use std::path::{Path, PathBuf};
@@ -20,6 +21,7 @@ use crate::input::{Begin, Input, SCHEMA, Settings, What};
 use crate::meter::{Address, Meter, Port, PortId};
 use crate::stamp::{Stamp, Wall};
 use crate::text::Text;
+use crate::view::View;
 
 /// What is replayed, and as what.
 #[derive(Debug, clap::Args)]
@@ -38,6 +40,9 @@ pub(crate) struct Args {
     /// Print the rows of the log, the default
     #[arg(long)]
     rows: bool,
+    /// Print what each contact waited for, and what settled it
+    #[arg(long, conflicts_with_all = ["readings", "rows"])]
+    why: bool,
     /// Seconds from line to line of a text file, which has no time of its own
     #[arg(long, value_name = "SECONDS", value_parser = seconds)]
     every: Option<Duration>,
@@ -68,12 +73,14 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
     let mut out = Out::new();
     if args.readings {
         readings::print(&mut inputs, &mut out)?;
+    } else if args.why {
+        why::print(&mut inputs, args.motors.as_deref(), &mut out)?;
     } else {
         rows::print(&mut inputs, args.motors.as_deref(), &mut out)?;
     }
     out.flush()?;
     inputs.remark();
-    Ok(())
+    inputs.none_understood(args)
 }
 
 fn seconds(words: &str) -> Result<Duration, String> {
@@ -100,6 +107,27 @@ struct Replayed {
     made_up: bool,
     last: Stamp,
     ended: bool,
+    refused: Refused,
+}
+
+/// Frames that gave no reading.
+#[derive(Default)]
+struct Refused {
+    count: u64,
+    last: String,
+    /// None gave one.
+    all: bool,
+}
+
+impl Refused {
+    fn of(view: &View) -> Self {
+        let last = view.meters.iter().rev().find(|m| !m.last_bad.is_empty());
+        Self {
+            count: view.meters.iter().map(|m| m.bad_frames).sum(),
+            last: last.map(|m| m.last_bad.clone()).unwrap_or_default(),
+            all: view.meters.iter().all(|m| m.good_frames == 0),
+        }
+    }
 }
 
 impl Replayed {
@@ -138,6 +166,7 @@ impl Replayed {
             made_up: !own,
             last: Stamp::ZERO,
             ended: false,
+            refused: Refused::default(),
         })
     }
 
@@ -169,6 +198,23 @@ impl Replayed {
                 path.display()
             );
         }
+        let Refused { count, last, all } = &self.refused;
+        if *count > 0 && !all {
+            eprintln!("stillohm: {count} of the frames gave no reading; the last: {last}");
+        }
+    }
+
+    /// A file that carries no description of its own, and bytes that do not fit the one named.
+    fn none_understood(&self, args: &Args) -> Result<(), Fail> {
+        let Refused { count, last, all } = &self.refused;
+        if !self.made_up || !all || *count == 0 {
+            return Ok(());
+        }
+        Err(Fail::No(format!(
+            "{}: expected readings of {}, found none in {count} frames; the last: {last}; name another description with --protocol, and see that the file is what it should be",
+            args.file.display(),
+            args.protocol.as_deref().unwrap_or("text-line"),
+        )))
     }
 }
 

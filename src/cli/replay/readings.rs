@@ -1,8 +1,8 @@
 //! Every reading of a file, a line a frame.
 
-use super::super::readings::{HEADER, Line};
+use super::super::readings::{self, HEADER, Line};
 use super::super::{Fail, Out};
-use super::Replayed;
+use super::{Refused, Replayed};
 use crate::description::Heard;
 use crate::engine::Ports;
 use crate::input::{Input, Settings, What};
@@ -13,39 +13,58 @@ const PIECE: usize = 64 * 1024;
 
 /// Prints the header and a line for each frame that is understood.
 pub(super) fn print(inputs: &mut Replayed, out: &mut Out) -> Result<(), Fail> {
+    let mut any = false;
     let mut lines = Lines {
         ports: Ports::default(),
-        meters: Vec::new(),
-        text: Vec::with_capacity(2 * PIECE),
+        page: Page {
+            meters: Vec::new(),
+            lines: readings::Lines::default(),
+            text: Vec::with_capacity(2 * PIECE),
+            refused: Refused::default(),
+        },
     };
-    lines.text.extend_from_slice(HEADER.as_bytes());
+    lines.page.text.extend_from_slice(HEADER.as_bytes());
     while let Some(input) = inputs.next()? {
         lines.input(&input)?;
-        if lines.text.len() >= PIECE {
-            out.bytes(&lines.text)?;
-            lines.text.clear();
+        let text = &mut lines.page.text;
+        if text.len() >= PIECE {
+            any = true;
+            out.bytes(text)?;
+            text.clear();
         }
     }
-    out.bytes(&lines.text)
+    any |= lines.page.text.len() > HEADER.len();
+    inputs.refused = Refused {
+        all: !any,
+        ..lines.page.refused
+    };
+    out.bytes(&lines.page.text)
 }
 
 struct Lines {
     ports: Ports,
+    page: Page,
+}
+
+/// What is to be printed.
+struct Page {
     /// The meters' names, quoted where CSV needs it.
     meters: Vec<String>,
+    lines: readings::Lines,
     text: Vec<u8>,
+    refused: Refused,
 }
 
 impl Lines {
     fn input(&mut self, input: &Input) -> Result<(), Fail> {
         self.expire(input.at);
-        let (meters, text) = (&self.meters, &mut self.text);
+        let page = &mut self.page;
         match &input.what {
             What::Begin(begin) if !begin.continues => self.begin(&begin.settings)?,
             What::Settings(settings) => self.begin(settings)?,
             What::Bytes { port, data } => {
                 self.ports.bytes(*port, input.at, data, &mut |at, heard| {
-                    line(at, &heard, meters, text)
+                    page.line(at, &heard)
                 });
             }
             What::Sent { port, data } => self.ports.sent(*port, input.at, data),
@@ -69,9 +88,9 @@ impl Lines {
             .deadline()
             .filter(|due| *due <= at && last != Some(*due))
         {
-            let (meters, text) = (&self.meters, &mut self.text);
+            let page = &mut self.page;
             self.ports
-                .expire(due, &mut |at, heard| line(at, &heard, meters, text));
+                .expire(due, &mut |at, heard| page.line(at, &heard));
             last = Some(due);
         }
     }
@@ -79,23 +98,32 @@ impl Lines {
     fn begin(&mut self, settings: &Settings) -> Result<(), Fail> {
         self.ports = Ports::new(settings).map_err(|e| Fail::No(e.to_string()))?;
         let name = |meter: &crate::meter::Meter| quoted(meter.name.as_str());
-        self.meters = settings.meters.iter().map(name).collect();
+        self.page.meters = settings.meters.iter().map(name).collect();
         Ok(())
     }
 }
 
-fn line(at: Stamp, heard: &Heard<'_>, meters: &[String], text: &mut Vec<u8>) {
-    if let Heard::Frame(readings) = heard
-        && let Some(first) = readings.first()
-    {
-        let meter = meters
-            .get(usize::from(first.meter.0))
-            .map_or("", String::as_str);
-        Line::new(at, readings).write(meter, text);
+impl Page {
+    fn line(&mut self, at: Stamp, heard: &Heard<'_>) {
+        match heard {
+            Heard::Bad { why, .. } => {
+                self.refused.count += 1;
+                (*why).clone_into(&mut self.refused.last);
+            }
+            Heard::Frame(readings) => {
+                let Some(first) = readings.first() else {
+                    return;
+                };
+                let meter = self.meters.get(usize::from(first.meter.0));
+                let line = Line::new(at, readings);
+                self.lines
+                    .write(&line, meter.map_or("", String::as_str), &mut self.text);
+            }
+        }
     }
 }
 
-fn quoted(name: &str) -> String {
+pub(super) fn quoted(name: &str) -> String {
     if name.contains([',', '"']) {
         return format!("\"{}\"", name.replace('"', "\"\""));
     }

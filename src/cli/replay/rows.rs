@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::super::{Fail, Out};
-use super::Replayed;
+use super::{Refused, Replayed};
 use crate::catalogue::Catalogue;
 use crate::engine::{Engine, Output, REVISION};
 use crate::input::{Act, Input, What};
@@ -39,6 +39,7 @@ pub(super) fn print(
             rows.print(&row, out)?;
         }
     }
+    inputs.refused = Refused::of(&engine.view());
     Ok(())
 }
 
@@ -91,7 +92,7 @@ impl Rows {
 }
 
 /// Puts the catalogue's motor in place of the one a job was started with.
-fn other_limits(input: &mut Input, catalogue: &Catalogue) -> Result<(), Fail> {
+pub(super) fn other_limits(input: &mut Input, catalogue: &Catalogue) -> Result<(), Fail> {
     if let What::Command(command) = &mut input.what
         && let Act::StartJob(plan) = &mut command.act
         && plan.motor.in_catalogue

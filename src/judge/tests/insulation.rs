@@ -69,6 +69,37 @@ fn rule_01_the_range_must_reach_the_minimum_and_u() {
 }
 
 #[test]
+fn rule_01_what_is_configured_says_nothing_of_a_range_set_by_hand() {
+    // Held on 400 Ω by hand, a meter is over-range on a motor that is soaked.
+    check(
+        &format!("ground all_to_ground; open; above 40M; flag manual_range; {PUMP}"),
+        "undecided range_suspect",
+    );
+    check(
+        &format!("ground all_to_ground; open 40M; above 40M; flag manual_range; {PUMP}"),
+        "pass no_fault_seen",
+    );
+}
+
+#[test]
+fn rule_16_a_reading_in_ohms_under_voltage_clears_nothing() {
+    for case in ["open 40M", "shown 30M"] {
+        check(
+            &format!("ground all_to_ground; {case}; flag live; {PUMP}"),
+            "undecided voltage_present",
+        );
+    }
+    for case in [
+        "winding main; shown 2.0; limits 1.8 2.2",
+        "leads before; shown 0.2",
+        "leads after; shown 0.2; null 0.2",
+        "ground_path path; shown 0.2",
+    ] {
+        check(&format!("{case}; flag live"), "undecided voltage_present");
+    }
+}
+
+#[test]
 fn rule_01_the_second_proof_judges_the_same_value_again() {
     let mut bench = Bench::read(&format!(
         "ground all_to_ground; open 40M; {PUMP}; leads before; contact none"
