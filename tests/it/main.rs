@@ -13,6 +13,7 @@ mod protocols;
 mod journey;
 mod replay;
 mod serve;
+mod captures;
 mod docs;
 mod tidy;
 mod usage;
