@@ -20,7 +20,11 @@ pub(crate) fn figures() -> Vec<Figure> {
     let moving = best(|| {
         let mut settle = Settle::new(Spec::Steady(Steady::default()));
         for (n, sample) in (0..SAMPLES).zip(path.iter().cycle()) {
-            black_box(settle.push(Stamp::from_nanos(n * STEP), black_box(sample)));
+            black_box(
+                settle
+                    .push(Stamp::from_nanos(n * STEP), black_box(sample))
+                    .is_some(),
+            );
         }
     });
     let same = sample(10_000);
@@ -31,7 +35,11 @@ pub(crate) fn figures() -> Vec<Figure> {
     assert_eq!(taken, 1, "a value that stands is taken once");
     let unchanged = best(|| {
         for n in 200..SAMPLES {
-            black_box(settle.push(Stamp::from_nanos(n * STEP), black_box(&same)));
+            black_box(
+                settle
+                    .push(Stamp::from_nanos(n * STEP), black_box(&same))
+                    .is_some(),
+            );
         }
     });
     vec![
