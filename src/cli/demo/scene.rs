@@ -132,7 +132,12 @@ impl Bench {
             return Ok(());
         }
         let Some(work) = &mut self.work else {
-            if let Some(patient) = self.waiting.pop_front() {
+            // A winding that is still shorted to ground is left alone until then.
+            let shorted = |patient: &Patient| {
+                let mut assets = view.discharging.iter();
+                assets.any(|of| of.asset == patient.asset && of.until > view.at)
+            };
+            if let Some(patient) = self.waiting.pop_front_if(|patient| !shorted(patient)) {
                 self.work = Some(begin(
                     self.name,
                     &self.meters,
