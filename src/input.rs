@@ -10,7 +10,10 @@ use std::collections::BTreeMap;
 use bytes::Bytes;
 use serde::{Deserialize, Serialize};
 
-use crate::limits::{Acceptance, GroundReference, MeasuredAt, Motor, Point, Stage, words};
+use crate::limits::{
+    Acceptance, Bands, Baseline, Cable, GroundReference, MeasuredAt, Motor, Point, Profile, Sheet,
+    Stage, words,
+};
 use crate::meter::{Meter, Port, PortId};
 use crate::quantity::{Celsius, Decimal, Shown, Volts};
 use crate::stamp::{Stamp, Wall};
@@ -299,12 +302,25 @@ pub struct JobPlan {
     pub ground_reference: GroundReference,
     /// The winding's temperature, if known.
     pub temperature: Option<Celsius>,
-    /// Resistance of the cable there and back in ohms, if it is in.
-    pub cable_ohms: Option<Decimal>,
+    /// The cable that the windings are read through, if it is to be subtracted.
+    #[serde(default)]
+    pub cable: Option<Cable>,
     /// How near a limit may still pass.
     pub acceptance: Acceptance,
     /// The profile of insulation limits; none: the motor's own.
     pub profile: Option<Text>,
     /// The profile's condition.
     pub condition: Option<Text>,
+    /// What the profile says, as data; none: the shipped one of that name.
+    #[serde(default)]
+    pub limits: Option<Box<Profile>>,
+    /// Bands that ratios are named by, the user's own.
+    #[serde(default)]
+    pub bands: Vec<Bands>,
+    /// The sheet; none: the default one of the motor's kind.
+    #[serde(default)]
+    pub sheet: Option<Box<Sheet>>,
+    /// What this asset read before at this place.
+    #[serde(default)]
+    pub baseline: Option<Box<Baseline>>,
 }

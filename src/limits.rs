@@ -4,12 +4,22 @@
 //! file or from what a person answers, and a job carries its motor from then
 //! on, so a later edit of the catalogue changes no job that runs.
 
+pub mod baseline;
+pub mod cable;
+pub mod profile;
+pub mod sheet;
+
 use core::fmt;
 
 use serde::{Deserialize, Serialize};
 
 use crate::quantity::{Celsius, Decimal, Volts};
 use crate::text::Text;
+
+pub use baseline::{Baseline, Was};
+pub use cable::Cable;
+pub use profile::{Bands, Profile, RatioKind};
+pub use sheet::{Sheet, SheetStep, SkipBy};
 
 macro_rules! words {
     ($(#[$doc:meta])* $name:ident { $($(#[$vdoc:meta])* $variant:ident = $word:literal,)+ }) => {

@@ -130,7 +130,13 @@ impl Job {
             measured_at: self.plan.measured_at,
             ground_reference: self.plan.ground_reference,
             temperature: self.plan.temperature,
-            cable: self.plan.cable_ohms,
+            cable: self.plan.cable.clone(),
+            was: self
+                .plan
+                .baseline
+                .as_ref()
+                .and_then(|b| b.of(&entry.point))
+                .cloned(),
             null: proof.and_then(|p| p.null),
             leads: match proof {
                 Some(proof) if proof.fresh(since) => LeadProof::Before,

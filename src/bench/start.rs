@@ -4,7 +4,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::input::JobPlan;
 use crate::judge::{MinimumError, STANDING, do_not_energize, insulation_minimum, job_outcome};
-use crate::limits::{Acceptance, GroundReference, MeasuredAt, Motor, Stage};
+use crate::limits::{
+    Acceptance, Bands, Baseline, Cable, GroundReference, MeasuredAt, Motor, Profile, Sheet, Stage,
+};
 use crate::meter::{Measures, Meter};
 use crate::quantity::{Celsius, Decimal};
 use crate::row::{Event, Row};
@@ -20,12 +22,19 @@ struct StartNote {
     stage: Stage,
     measured_at: MeasuredAt,
     ground_reference: GroundReference,
-    /// Ohms there and back.
-    cable: Option<Decimal>,
+    cable: Option<Cable>,
     conditions: Conditions,
     /// The motor as it was then: a later edit of the catalogue changes no job.
     motor: Motor,
     meters: Meters,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    limits: Option<Box<Profile>>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    bands: Vec<Bands>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    sheet: Option<Box<Sheet>>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    baseline: Option<Box<Baseline>>,
 }
 
 #[derive(Debug, Serialize, Deserialize)]
@@ -119,9 +128,10 @@ pub(super) fn check_profile(plan: &JobPlan) -> Result<(), Refusal> {
 
 /// Refuses what no cable and no winding has: it would move every value.
 pub(super) fn check_numbers(plan: &JobPlan) -> Result<(), Refusal> {
-    if let Some(cable) = plan.cable_ohms.filter(|c| *c < Decimal::ZERO) {
+    if let Some(cable) = plan.cable.as_ref().filter(|c| c.ohms < Decimal::ZERO) {
         return Err(refuse(format!(
-            "expected the cable's resistance there and back in ohms, at least 0; found {cable}"
+            "expected the cable's resistance there and back in ohms, at least 0; found {}",
+            cable.ohms
         )));
     }
     // From the coldest yard to the hottest winding class (own).
@@ -141,7 +151,7 @@ pub(super) fn start_row(now: &Now<'_>, job: &Job) -> Row {
         stage: plan.stage,
         measured_at: plan.measured_at,
         ground_reference: plan.ground_reference,
-        cable: plan.cable_ohms,
+        cable: plan.cable.clone(),
         conditions: Conditions {
             temperature: plan.temperature,
             acceptance: plan.acceptance,
@@ -150,6 +160,10 @@ pub(super) fn start_row(now: &Now<'_>, job: &Job) -> Row {
         },
         motor: plan.motor.clone(),
         meters: job.meters.clone(),
+        limits: plan.limits.clone(),
+        bands: plan.bands.clone(),
+        sheet: plan.sheet.clone(),
+        baseline: plan.baseline.clone(),
     };
     let mut row = rows::of_job(now, job, Event::JobStart);
     // Plain data with words for keys always becomes JSON.
@@ -174,10 +188,14 @@ pub(super) fn from_row(row: &Row) -> Result<Job, serde_json::Error> {
         measured_at: note.measured_at,
         ground_reference: note.ground_reference,
         temperature: note.conditions.temperature,
-        cable_ohms: note.cable,
+        cable: note.cable,
         acceptance: note.conditions.acceptance,
         profile: note.conditions.profile,
         condition: note.conditions.condition,
+        limits: note.limits,
+        bands: note.bands,
+        sheet: note.sheet,
+        baseline: note.baseline,
     };
     let bench = Text::clean(&row.bench);
     Ok(Job::new(row.job.clone(), bench, plan, note.meters))

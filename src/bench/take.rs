@@ -268,7 +268,7 @@ fn set(job: &mut Job, now: &Now<'_>, meter: &Meter, seq: u64, out: &mut Out) {
         return;
     };
     let motor = &job.plan.motor;
-    let cable_in = job.plan.measured_at == MeasuredAt::Panel && job.plan.cable_ohms.is_none();
+    let cable_in = job.plan.measured_at == MeasuredAt::Panel && job.plan.cable.is_none();
     let judgement = match motor.kind {
         Kind::ThreeWire => three_wire(motor, a, b, c),
         _ => three_phase(motor, [a, b, c], cable_in),

@@ -34,7 +34,7 @@ pub use voltage::{
     may_insulation_test, voltage_present, voltage_step,
 };
 
-use crate::limits::{Acceptance, GroundReference, MeasuredAt, Motor, Point, Test};
+use crate::limits::{Acceptance, Cable, GroundReference, MeasuredAt, Motor, Point, Test, Was};
 use crate::meter::Meter;
 use crate::quantity::{Celsius, Decimal, Volts};
 use crate::reading::Take;
@@ -71,7 +71,9 @@ pub struct Around {
     /// The winding's temperature.
     pub temperature: Option<Celsius>,
     /// The cable, there and back.
-    pub cable: Option<Decimal>,
+    pub cable: Option<Cable>,
+    /// What this point read before, in an earlier job of this asset at this place.
+    pub was: Option<Was>,
     /// The leads' resistance with this meter, and the range it was read on.
     pub null: Option<Null>,
     /// Whether the leads were proven before, and after.

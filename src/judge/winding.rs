@@ -101,7 +101,7 @@ fn value(
     judgement: &mut Judgement,
 ) -> Found {
     let null = null_of(case);
-    let cable = case.around.cable;
+    let cable = case.around.cable.as_ref().map(|c| c.ohms);
     let net = subtract(terms, shown, null, cable);
     judgement.leads_ohms = null.map(|n| n.ohms);
     judgement.cable_ohms = cable;

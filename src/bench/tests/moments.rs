@@ -6,9 +6,11 @@ use super::harness::{Bench, MEGA, check, under_voltage};
 use super::words::plan;
 use crate::bench::Steer;
 use crate::input::{Act, JobPlan};
+use crate::limits::Cable;
 use crate::quantity::Celsius;
 use crate::row::Event;
 use crate::settle::Spec;
+use crate::text::Text;
 
 #[test]
 fn rule_16_a_typed_value_is_none_while_voltage_is_on_the_clips() {
@@ -271,13 +273,17 @@ fn rule_17_a_job_is_not_parked_under_voltage_and_its_end_says_not_discharged() {
 
 #[test]
 fn a_job_with_a_cable_below_zero_or_an_impossible_temperature_does_not_begin() {
+    fn cable(ohms: &str) -> Option<Cable> {
+        let ohms = ohms.parse().ok()?;
+        Some(Cable::of(ohms, Text::default()))
+    }
     let start = |change: fn(&mut JobPlan)| {
         let mut plan = plan("two_wire main=1.8..2.2");
         change(&mut plan);
         Bench::new().act(Act::StartJob(Box::new(plan)))
     };
-    assert!(start(|plan| plan.cable_ohms = "0".parse().ok()).is_ok());
-    assert!(start(|plan| plan.cable_ohms = "-2".parse().ok()).is_err());
+    assert!(start(|plan| plan.cable = cable("0")).is_ok());
+    assert!(start(|plan| plan.cable = cable("-2")).is_err());
     assert!(start(|plan| plan.temperature = Some(Celsius(-20.0))).is_ok());
     for wrong in [-60.0, 250.0, f64::NAN] {
         let mut plan = plan("two_wire main=1.8..2.2");

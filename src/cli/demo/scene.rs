@@ -219,10 +219,14 @@ fn begin(
         measured_at: MeasuredAt::Motor,
         ground_reference: GroundReference::Frame,
         temperature: None,
-        cable_ohms: None,
+        cable: None,
         acceptance: Acceptance::Simple,
         profile: None,
         condition: None,
+        limits: None,
+        bands: Vec::new(),
+        sheet: None,
+        baseline: None,
     };
     let done = commands
         .ask(Some(Text::clean(TESTER)), Act::StartJob(Box::new(plan)))

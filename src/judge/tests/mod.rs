@@ -89,6 +89,7 @@ impl Bench {
                 ground_reference: GroundReference::Frame,
                 temperature: None,
                 cable: None,
+                was: None,
                 null: None,
                 leads: LeadProof::BeforeAndAfter,
                 contact: Contact::SecondLead,
@@ -169,7 +170,7 @@ impl Bench {
                     resolution: rest.get(1).map_or(Decimal::one(d(rest[0]).exp()), |r| d(r)),
                 });
             }
-            "cable" => self.around.cable = Some(d(rest[0])),
+            "cable" => self.around.cable = Some(Cable::of(d(rest[0]), Text::clean("as given"))),
             "temp" => self.around.temperature = Some(Celsius(number(0))),
             "ref" => self.motor.reference_c = Some(Celsius(number(0))),
             "limits" => {

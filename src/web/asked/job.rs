@@ -6,7 +6,9 @@ use super::Wrong;
 use super::fields::Fields;
 use crate::catalogue::Catalogue;
 use crate::input::JobPlan;
-use crate::limits::{Acceptance, Electronics, GroundReference, Kind, MeasuredAt, Motor, Stage};
+use crate::limits::{
+    Acceptance, Cable, Electronics, GroundReference, Kind, MeasuredAt, Motor, Stage,
+};
 use crate::quantity::{Celsius, Decimal, Volts};
 use crate::text::Text;
 
@@ -45,12 +47,16 @@ pub fn job_plan(said: &Map<String, Value>, catalogue: &Catalogue) -> Result<JobP
             )
             .unwrap_or(usual),
         temperature: temperature(&mut fields),
-        cable_ohms: cable(&mut fields),
+        cable: cable(&mut fields),
         acceptance: fields
             .choice("acceptance", Acceptance::ALL, Acceptance::word)
             .unwrap_or(Acceptance::Simple),
         profile: fields.text("profile"),
         condition: fields.text("condition"),
+        limits: None,
+        bands: Vec::new(),
+        sheet: None,
+        baseline: None,
     };
     let whole = motor.zip(asset).map(|(motor, asset)| JobPlan {
         motor,
@@ -119,10 +125,10 @@ fn temperature(fields: &mut Fields<'_>) -> Option<Celsius> {
     None
 }
 
-fn cable(fields: &mut Fields<'_>) -> Option<Decimal> {
+fn cable(fields: &mut Fields<'_>) -> Option<Cable> {
     let ohms = fields.number("cable_ohms")?;
     if ohms >= Decimal::ZERO {
-        return Some(ohms);
+        return Some(Cable::of(ohms, Text::clean("as given")));
     }
     fields.wrong(
         "cable_ohms",

@@ -92,7 +92,7 @@ fn a_job_has_the_motor_of_the_catalogue_or_one_described() {
     assert!(!described.motor.in_catalogue);
     assert_eq!(described.ground_reference.word(), "other");
     assert_eq!(
-        described.cable_ohms.map(|d| d.to_string()),
+        described.cable.map(|c| c.ohms.to_string()),
         Some("0.1".into())
     );
 }

@@ -1,0 +1,91 @@
+//! Profiles and bands as data: a shop adds its own beside those that are shipped.
+
+use serde::{Deserialize, Serialize};
+
+use super::words;
+use crate::quantity::Decimal;
+use crate::text::Text;
+
+/// A named set of insulation limits.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Profile {
+    /// Its name.
+    pub name: Text,
+    /// The standard with its clause, or `common practice`.
+    pub source: Text,
+    /// When the value is read, in seconds; none: a spot test of 5 to 10 s.
+    pub mark_s: Option<u32>,
+    /// The temperature that values are corrected to: 40 or none.
+    pub correct_to_c: Option<u32>,
+    /// The least that is allowed: the first line that holds.
+    #[serde(default)]
+    pub minimum: Vec<MinimumLine>,
+    /// The test voltage: the first line that holds.
+    #[serde(default)]
+    pub test_voltage: Vec<VoltageLine>,
+}
+
+/// One line of a profile's minima: megohm + kV × megohm_per_kv, at least at_least_megohm.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct MinimumLine {
+    /// The condition it holds under; none: without one.
+    pub condition: Option<Text>,
+    /// Rated voltages below this; none: any.
+    pub below_v: Option<Decimal>,
+    /// Rated voltages up to and with this; none: any.
+    pub up_to_v: Option<Decimal>,
+    /// Megohms.
+    #[serde(default)]
+    pub megohm: Decimal,
+    /// Megohms for each kilovolt of the rated voltage.
+    #[serde(default)]
+    pub megohm_per_kv: Decimal,
+    /// But at least so many megohms.
+    #[serde(default)]
+    pub at_least_megohm: Decimal,
+}
+
+/// One line of a profile's test voltages: a band, or times the rated voltage.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct VoltageLine {
+    /// Rated voltages below this; none: any.
+    pub below_v: Option<Decimal>,
+    /// Rated voltages up to and with this; none: any.
+    pub up_to_v: Option<Decimal>,
+    /// The band's low end in volts.
+    pub low_v: Option<Decimal>,
+    /// The band's high end in volts.
+    pub high_v: Option<Decimal>,
+    /// Instead of a band: so many times the rated voltage.
+    pub times: Option<Decimal>,
+}
+
+words! {
+    /// Which two insulation values a ratio is of.
+    RatioKind {
+        /// Polarization index: 10 min over 1 min.
+        Pi = "pi",
+        /// Dielectric absorption ratio: 60 s over 30 s.
+        Dar = "dar",
+    }
+}
+
+/// A named set of bands for a ratio of two insulation values.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Bands {
+    /// Its name.
+    pub name: Text,
+    /// Which ratio.
+    pub kind: RatioKind,
+    /// The standard with its clause, or `common practice`.
+    pub source: Text,
+    /// The boundaries in rising order; a boundary belongs to the band above.
+    #[serde(default)]
+    pub bounds: Vec<Decimal>,
+    /// Instead of bands: the least that is within.
+    pub minimum: Option<Decimal>,
+}

@@ -1,0 +1,47 @@
+//! A sheet as a shop writes it: which points, in which order, at which
+//! voltage, and who may leave one out.
+
+use serde::{Deserialize, Serialize};
+
+use super::{Point, words};
+use crate::quantity::Volts;
+use crate::text::Text;
+
+/// The points of a job in the order they are measured. `dead` and the two
+/// proofs of the leads stand around any sheet and are not written in it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Sheet {
+    /// Its name.
+    pub name: Text,
+    /// What it is for.
+    pub title: Text,
+    /// Its points.
+    pub steps: Vec<SheetStep>,
+}
+
+/// One point of a sheet.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SheetStep {
+    /// What is measured, or for `ratio`, computed.
+    pub point: Point,
+    /// The test voltage; none: the profile's. Only for `insulation`.
+    pub test_voltage: Option<Volts>,
+    /// When a hold is read, in seconds of rising order; empty: the profile's mark.
+    pub marks_s: Vec<u32>,
+    /// The named set of bands, for a `ratio`.
+    pub bands: Option<Text>,
+    /// Who may leave it out.
+    pub skip: SkipBy,
+    /// What is said when it is asked for; empty: the program's own words.
+    pub say: Text,
+}
+
+words! {
+    /// Who may leave a point out.
+    SkipBy {
+        /// Anyone, with a reason.
+        Anyone = "anyone",
+        /// Nobody: without it the job is ended, not finished.
+        Nobody = "nobody",
+    }
+}
