@@ -12,7 +12,7 @@ mod points;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use crate::limits::Motor;
+use crate::limits::{Bands, Motor, Profile, Sheet};
 use crate::text::{Text, instead};
 
 use cell::{Problems, Table};
@@ -49,6 +49,12 @@ pub const OPTIONAL: [&str; 6] = [
 #[derive(Clone, Debug, Default)]
 pub struct Catalogue {
     models: BTreeMap<Text, Model>,
+    /// Profiles of insulation limits: those of `profiles.toml` beside the models.
+    pub profiles: Vec<Profile>,
+    /// Bands for ratios: those of `profiles.toml` beside the models.
+    pub bands: Vec<Bands>,
+    /// Sheets: those of the folder `sheets` beside the models.
+    pub sheets: Vec<Sheet>,
     /// What is wrong, in the order of the files.
     pub problems: Vec<Problem>,
 }
