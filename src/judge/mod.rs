@@ -5,6 +5,7 @@
 
 mod acceptance;
 mod bar;
+pub mod conductor;
 pub mod correction;
 pub mod ground;
 pub mod insulation;
