@@ -3,6 +3,7 @@
 //! Exit codes: 0 done, 1 the data say no, 2 asked wrongly, 3 the surroundings
 //! failed. A reader of stdout that goes away ends a command quietly.
 
+mod calc;
 mod core;
 mod demo;
 mod enter;
@@ -63,6 +64,8 @@ enum Command {
     /// Check, show and import motor models
     #[command(subcommand)]
     Motors(motors::Command),
+    /// Calculate what the judge calculates: one result, or a row each of a CSV
+    Calc(calc::Args),
 }
 
 /// Runs the command line and says with which code the process ends.
@@ -93,5 +96,6 @@ fn run(command: Command) -> Result<(), Fail> {
         Command::Verify(args) => verify::run(&args),
         Command::Protocols(command) => protocols::run(command),
         Command::Motors(command) => motors::run(command),
+        Command::Calc(args) => calc::run(&args),
     }
 }

@@ -5,7 +5,9 @@
 
 mod acceptance;
 mod bar;
+pub mod circuit;
 pub mod conductor;
+pub mod conformity;
 pub mod correction;
 pub mod ground;
 pub mod insulation;

@@ -4,6 +4,7 @@
 //! patterns that no motor can have are said to be measured wrongly.
 
 use super::Judgement;
+use super::circuit;
 use super::uncertainty::{Reading, of_difference, of_reading};
 use super::words::{Ohm, Terms, brief, hundredth, minus, plus};
 use crate::limits::{Motor, Range};
@@ -252,8 +253,8 @@ fn balance(
     mean: f64,
     coarsest: Decimal,
 ) -> (Verdict, Finding) {
-    let most = numbers.iter().map(|r| (r - mean).abs()).fold(0.0, f64::max);
-    let percent = 100.0 * most / mean;
+    // The caller has seen that the mean is above 0; without one nothing is balanced.
+    let percent = circuit::unbalance(numbers).unwrap_or(f64::INFINITY);
     let resolution = coarsest.to_f64();
     // A deviation from the mean is 2/3 of one value less 1/3 of each other.
     let one_range = lines.iter().all(|p| p.resolution == coarsest);
