@@ -213,49 +213,59 @@ pub fn factor_doubt() -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
-    /// Rows of tests/reference/insulation_temperature.csv.
     #[test]
-    fn factors_to_40_meet_the_reference_rows() {
-        for (t, factor) in [
-            (0.0, 0.0625),
-            (20.0, 0.25),
-            (50.0, 2.0),
-            (40.0, 1.0),
-            (70.0, 8.0),
-        ] {
-            assert!((halving(Celsius(t)) / factor - 1.0).abs() < 1e-4, "{t}");
-        }
-        for (t, factor) in [
-            (10.0, 0.655_959),
-            (20.0, 0.762_227),
-            (40.0, 1.0),
-            (70.0, 3.260_94),
-            (85.0, 5.467_02),
-        ] {
-            let got = thermosetting(Celsius(t)).expect("inside 10 to 85");
-            assert!((got / factor - 1.0).abs() < 1e-4, "{t}");
-        }
-        assert_eq!(thermosetting(Celsius(9.9)), None);
-        assert_eq!(thermosetting(Celsius(85.1)), None);
+    fn thermosetting_formulas_end_where_they_are_given() {
+        let at = |t, kind| insulation_at_40(100.0, Celsius(t), kind);
+        let set = InsulationKind::Thermosetting;
+        assert_eq!(at(9.9, set), Err(CorrectionError::Thermosetting(9.9)));
+        assert_eq!(at(85.1, set), Err(CorrectionError::Thermosetting(85.1)));
+        assert_eq!(at(40.0, set), Ok(100.0));
+        assert_eq!(at(40.0, InsulationKind::Thermoplastic), Ok(100.0));
+        assert!(at(-273.15, InsulationKind::Thermoplastic).is_err());
     }
 
-    /// Rows W08, W10, W13 of tests/reference/copper_temperature.csv.
     #[test]
-    fn copper_and_aluminium_meet_the_reference_rows() {
-        let at =
-            |c, from, to| to_reference(c, Celsius(from), Celsius(to)).expect("inside the domain");
-        assert!((at(Conductor::Copper, 20.0, 75.0) - 1.216_11).abs() < 1e-5);
-        assert!((at(Conductor::Copper, 20.0, 115.0) - 1.373_281).abs() < 1e-5);
-        assert!((at(Conductor::Aluminium, 20.0, 21.0) - 1.004_032).abs() < 1e-6);
+    fn what_lies_outside_the_formula_is_refused() {
+        use CorrectionError as E;
+        let at = |r1, t1, t2, k| winding_at_temperature(r1, Celsius(t1), Celsius(t2), k);
+        for k in [0.0, -234.5, f64::NAN] {
+            assert!(matches!(at(1.0, 20.0, 25.0, k), Err(E::K(_))));
+        }
+        for (t1, t2, k) in [
+            (-234.5, 20.0, 234.5),
+            (20.0, f64::NAN, 234.5),
+            (20.0, -273.15, 300.0),
+        ] {
+            assert!(
+                matches!(at(1.0, t1, t2, k), Err(E::Temperature { .. })),
+                "{t1} {t2}"
+            );
+        }
+        assert_eq!(at(-1.0, 20.0, 25.0, 234.5), Err(E::Resistance(-1.0)));
+        assert_eq!(at(0.0, 20.0, 25.0, 234.5), Ok(0.0));
+        let t2 = |r1, r2, k| winding_temperature(r1, Celsius(20.0), r2, k);
+        assert_eq!(t2(0.0, 1.0, 234.5), Err(E::Nothing(0.0)));
+        assert_eq!(t2(1.0, 0.0, 234.5), Err(E::Nothing(0.0)));
+        assert!(matches!(t2(1.0, 0.01, 300.0), Err(E::Temperature { .. })));
+        assert_eq!(t2(1e-200, 1e200, 234.5), Err(E::Beyond));
         assert_eq!(
             to_reference(Conductor::Copper, Celsius(-234.5), Celsius(20.0)),
             None
         );
-        assert_eq!(
-            to_reference(Conductor::Copper, Celsius(f64::NAN), Celsius(20.0)),
-            None
-        );
+    }
+
+    proptest! {
+        #[test]
+        fn a_temperature_and_its_resistance_lead_to_each_other(r1 in 1e-3f64..1e4, t1 in -40.0f64..180.0, t2 in -40.0f64..180.0, k in 225.0f64..236.0) {
+            let r2 = winding_at_temperature(r1, Celsius(t1), Celsius(t2), k).expect("in the domain");
+            let back = winding_temperature(r1, Celsius(t1), r2, k).expect("in the domain");
+            prop_assert!((back.0 - t2).abs() < 1e-9, "{back:?}");
+            let again = winding_at_temperature(r2, Celsius(t2), Celsius(t1), k).expect("in the domain");
+            prop_assert!((again / r1 - 1.0).abs() < 1e-12);
+            prop_assert_eq!(t2 > t1, r2 > r1);
+        }
     }
 
     #[test]

@@ -102,6 +102,42 @@ pub(super) const ALL: &[Formula] = &[
         run: insulation::at_40,
     },
     Formula {
+        name: "insulation-minimum",
+        keys: &[
+            Key::number("rated_v", Required),
+            Key::word("profile", Default("ieee43")),
+            Key::word("condition", Optional),
+        ],
+        unit: "megohm",
+        words: "the profile's minimum for the rated voltage and the condition",
+        source: "the profile's own",
+        run: insulation::minimum,
+    },
+    Formula {
+        name: "insulation-test-voltage",
+        keys: &[
+            Key::number("rated_v", Required),
+            Key::word("profile", Default("ieee43")),
+        ],
+        unit: "volt",
+        words: "the profile's band for the rated voltage, low;high",
+        source: "the profile's own",
+        run: insulation::test_voltage,
+    },
+    Formula {
+        name: "ratio",
+        keys: &[
+            Key::number("early_megohm", Required),
+            Key::number("late_megohm", Required),
+            Key::choice("kind", &["pi", "dar"], Default("pi")),
+            Key::word("profile", Optional),
+        ],
+        unit: "ratio",
+        words: "late / early, number;band; a boundary belongs to the band above",
+        source: "pi: IEEE 43-2013 clause 5.4, 10 min over 1 min; dar: common practice, 60 s over 30 s",
+        run: insulation::ratio,
+    },
+    Formula {
         name: "unbalance",
         keys: &[
             Key::number("r1", Required),

@@ -79,6 +79,20 @@ fn a_result_is_one_object_with_its_unit_formula_and_source() {
     gives("insulation-at-40c megohm=12 temp_c=20", "3");
     gives("winding-temperature r1_ohm=80 t1_c=20 r2_ohm=100", "83.625");
     gives("fault-distance loop_ohm=0 awg=00", "0");
+    gives("insulation-minimum rated_v=460 profile=kv-plus-one", "1.46");
+    gives("insulation-minimum rated_v=400", "5");
+    gives(
+        "insulation-test-voltage rated_v=230 profile=two-and-a-half",
+        "\"575;575\"",
+    );
+    gives(
+        "ratio early_megohm=120 late_megohm=180",
+        "\"1.5;not_judged\"",
+    );
+    gives(
+        "ratio early_megohm=1.2345678901234567 late_megohm=2.4691357802469134 profile=trade",
+        "\"2;2_to_4\"",
+    );
 }
 
 #[test]
@@ -89,6 +103,22 @@ fn what_a_person_should_know_stands_in_a_note() {
             "from memory",
         ),
         ("fault-distance loop_ohm=1 area_mm2=2.5", "lies nearer"),
+        (
+            "insulation-test-voltage rated_v=460",
+            "twice says 920 to 920 V: the rules disagree",
+        ),
+        (
+            "insulation-test-voltage rated_v=115 profile=twice",
+            "ieee43 says 500 to 500 V",
+        ),
+        (
+            "ratio early_megohm=5001 late_megohm=10002 profile=trade",
+            "above 5000 megohm",
+        ),
+        (
+            "ratio early_megohm=100 late_megohm=130 kind=dar profile=set-a",
+            "disagree",
+        ),
         (
             "winding-at-temperature r1_ohm=1 t1_c=68 t2_c=212",
             "Fahrenheit",
@@ -195,6 +225,66 @@ fn what_lies_outside_a_domain_is_refused() {
         ("guarded-limits u=0.1", "at least one limit"),
         ("guarded-limits u=0.3 lower=1 upper=2", "too large"),
         ("fault-distance loop_ohm=-1 awg=14", "0 ohm or more"),
+        ("insulation-minimum rated_v=0", "above 0"),
+        (
+            "insulation-minimum rated_v=-400 profile=pump-a condition=bench-used",
+            "above 0",
+        ),
+        (
+            "insulation-minimum rated_v=1e300 profile=kv-plus-one",
+            "no motor's voltage",
+        ),
+        (
+            "insulation-minimum rated_v=1000.1 profile=machinery",
+            "to 1000",
+        ),
+        (
+            "insulation-minimum rated_v=50.1 profile=wiring condition=selv",
+            "to 50",
+        ),
+        (
+            "insulation-minimum rated_v=400 profile=pump-a",
+            "needs a condition",
+        ),
+        (
+            "insulation-minimum rated_v=400 profile=pump-a condition=splice",
+            "no condition \"splice\"",
+        ),
+        (
+            "insulation-minimum rated_v=400 condition=bench-used",
+            "no condition \"bench-used\"",
+        ),
+        (
+            "insulation-minimum rated_v=400 profile=kv-plus-one condition=field",
+            "it has none",
+        ),
+        (
+            "insulation-minimum rated_v=400 profile=ieee34",
+            "nearest: ieee43",
+        ),
+        ("insulation-minimum rated_v=400 profile=twice", "no minimum"),
+        ("insulation-test-voltage rated_v=0", "above 0"),
+        (
+            "insulation-test-voltage rated_v=400 profile=twise",
+            "nearest: twice",
+        ),
+        ("ratio early_megohm=0 late_megohm=1", "above 0"),
+        ("ratio early_megohm=-1 late_megohm=1", "above 0"),
+        ("ratio early_megohm=1 late_megohm=-1", "at least 0"),
+        ("ratio early_megohm=1 late_megohm=1 kind=PI", "nearest: pi"),
+        (
+            "ratio early_megohm=1 late_megohm=1 profile=set-a",
+            "not of pi",
+        ),
+        (
+            "ratio early_megohm=1 late_megohm=1 kind=dar profile=trade",
+            "not of dar",
+        ),
+        (
+            "ratio early_megohm=1 late_megohm=1 profile=trad",
+            "nearest: trade",
+        ),
+        ("ratio early_megohm=1e-300 late_megohm=1", "check the unit"),
         ("unbalance r1=1 r2=1", "r3: nothing given"),
         ("unbalance r1=1 r2=1 r3=", "r3: nothing given"),
     ] {

@@ -57,6 +57,9 @@ pub(super) const TABLES: &[Table] = &[
     table!("copper_temperature", 48, copper_temperature),
     table!("conductor_resistance", 100, conductor_resistance),
     table!("insulation_temperature", 61, insulation_temperature),
+    table!("insulation_minimum", 41, insulation_minimum),
+    table!("insulation_ratios", 32, insulation_ratios),
+    table!("insulation_test_voltage", 32, insulation_test_voltage),
     table!("unbalance", 17, unbalance),
     table!("three_phase_identities", 21, three_phase_identities),
     table!("conformity_decision", 34, conformity_decision),
@@ -246,6 +249,246 @@ fn insulation_temperature(row: &Row) -> Found {
             Err("classes A and B follow other rules, to 20 degC: not offered")
         }
         ("definition", _) => Err("a formula or its limits in words, held by the KT and KS rows"),
+        _ => Err(""),
+    }
+}
+
+fn insulation_minimum(row: &Row) -> Found {
+    let id = row["id"].as_str();
+    let rated = &row["rated_V"];
+    // Profile, condition, rated voltages to ask with: both ends of what the row names.
+    let asked: &[(&str, &str, &[&str])] = match id {
+        "IEEE43-FORM" => &[
+            ("ieee43", "form-wound", &["1000", "13800"]),
+            ("ieee43", "", &["1000", "13800"]),
+        ],
+        "IEEE43-RANDOM" => &[
+            ("ieee43", "random-wound", &["230", "999.9", "4160"]),
+            ("ieee43", "form-wound", &["230", "999.9"]),
+            ("ieee43", "", &["230", "999.9"]),
+        ],
+        "IEEE43-DCARM" => &[("ieee43", "dc-armature", &["230", "1500"])],
+        "IEEE43-OLD" => return Err("a formula in words, held by the KV1 rows"),
+        _ if id.starts_with("KV1-") => &[
+            ("kv-plus-one", "", &[]),
+            ("ieee43", "before-1970", &[]),
+            ("ieee43", "field", &[]),
+        ],
+        _ if id.starts_with("MEGPERKV-") => &[("megohm-per-kv", "", &[])],
+        "IEC60364-SELV" => &[("wiring", "selv", &["24", "50"])],
+        "IEC60364-LV" => &[("wiring", "", &["230", "500"])],
+        "IEC60364-HV" => &[("wiring", "", &["501"])],
+        "IEC60204" => &[("machinery", "", &["400", "1000"])],
+        "PUMP-A1" => &[("pump-a", "bench-unused", &["400"])],
+        "PUMP-A2" => &[("pump-a", "bench-used", &["400"])],
+        "PUMP-A3" => &[("pump-a", "installed-unused", &["400"])],
+        "PUMP-A4" => &[("pump-a", "installed-used", &["400"])],
+        "PUMP-B1" => &[("pump-b", "bench-unused", &["400"])],
+        "PUMP-B2" => &[("pump-b", "bench-used", &["400"])],
+        "PUMP-B3" => &[("pump-b", "splice", &["400"])],
+        "PUMP-B4" => &[("pump-b", "installed-unused", &["400"])],
+        "PUMP-B5" => &[("pump-b", "installed-used", &["400"])],
+        "PUMP-A5" | "PUMP-B6" | "PUMP-B7" | "PUMP-B8" => {
+            return Err(
+                "a damaged band below the lowest minimum of its set: a fail, whatever it is called",
+            );
+        }
+        _ if id.starts_with("NETA-") => return Err("the table excludes rotating machinery"),
+        _ => return Err(""),
+    };
+    let mut checks = Vec::new();
+    for (profile, condition, volts) in asked {
+        let volts: Vec<&str> = if volts.is_empty() {
+            vec![rated]
+        } else {
+            volts.to_vec()
+        };
+        for v in volts {
+            checks.push(check!("insulation-minimum", rated_v = v, profile = profile, condition = condition => near(number(row, "min_megohm"), 1e-9)));
+        }
+    }
+    if id.starts_with("MEGPERKV-") {
+        // The trap: kV + 1 is another rule.
+        checks.push(check!("insulation-minimum", rated_v = rated, profile = "kv-plus-one" => Expected::Not(number(row, "min_megohm"), 0.1)));
+    }
+    Ok(checks)
+}
+
+fn insulation_ratios(row: &Row) -> Found {
+    let id = row["id"].as_str();
+    let ratio = |early: String,
+                 late: String,
+                 kind: &str,
+                 profile: &str,
+                 band: &str,
+                 value: f64,
+                 within: f64| {
+        let expected = Expected::Each(vec![value.to_string(), String::from(band)], within);
+        check!("ratio", early_megohm = early, late_megohm = late, kind = kind, profile = profile => expected)
+    };
+    let of = |late: &str, kind, profile, band: &str| {
+        ratio(
+            String::from("100"),
+            late.to_owned(),
+            kind,
+            profile,
+            band,
+            late.parse::<f64>().expect("a figure") / 100.0,
+            1e-9,
+        )
+    };
+    if let Some(class) = id
+        .strip_prefix("PI-")
+        .filter(|c| ["A", "B", "F", "H"].contains(c))
+    {
+        let profile = format!("ieee43-{}", class.to_lowercase());
+        let at = number(row, "lower") * 100.0;
+        return Ok(vec![
+            of(&at.to_string(), "pi", &profile, "within"),
+            of(&(at - 0.01).to_string(), "pi", &profile, "below_minimum"),
+        ]);
+    }
+    // A band is named by its interval and holds from its lower bound to just under its upper one.
+    let set = match id {
+        _ if id.starts_with("PI-BAND-") => Some(("pi", "trade")),
+        _ if id.starts_with("DAR-A") => Some(("dar", "set-a")),
+        _ if id.starts_with("DAR-B") => Some(("dar", "set-b")),
+        _ if id.starts_with("DAR-C") => Some(("dar", "set-c")),
+        _ => None,
+    };
+    if let Some((kind, profile)) = set {
+        let bound = |column: &str| row[column].parse::<f64>().ok();
+        let (lower, upper) = (bound("lower"), bound("upper"));
+        let band = match (lower, upper) {
+            (None, Some(upper)) => format!("below_{upper}"),
+            (Some(lower), Some(upper)) => format!("{lower}_to_{upper}"),
+            (Some(lower), None) => format!("from_{lower}"),
+            (None, None) => panic!("{id}: no bounds"),
+        };
+        let from = lower.map_or(0.5, |l| l) * 100.0;
+        let to = upper.map_or(900.0, |u| u * 100.0 - 0.01);
+        return Ok([from, to]
+            .map(|late| of(&late.to_string(), kind, profile, &band))
+            .into());
+    }
+    let (early, late) = (
+        row["IR_early_megohm"].clone(),
+        row["IR_late_megohm"].clone(),
+    );
+    // Printed to six places.
+    let worked = |kind, profile, band: &str| {
+        ratio(
+            early.clone(),
+            late.clone(),
+            kind,
+            profile,
+            band,
+            number(row, "value"),
+            5e-7,
+        )
+    };
+    match id {
+        "PI-SKIP-5000" => Ok(vec![
+            ratio(
+                "5000".into(),
+                "10000".into(),
+                "pi",
+                "trade",
+                "2_to_4",
+                2.0,
+                1e-12,
+            ),
+            ratio(
+                "5000.1".into(),
+                "10000.2".into(),
+                "pi",
+                "trade",
+                "not_judged",
+                2.0,
+                1e-12,
+            ),
+        ]),
+        "RATIO-W2" | "RATIO-W6" => Ok(vec![
+            worked("pi", "trade", "not_judged"),
+            worked("pi", "ieee43-b", "not_judged"),
+        ]),
+        "RATIO-W4" => Ok(vec![
+            worked("pi", "ieee43-a", "within"),
+            worked("pi", "ieee43-b", "below_minimum"),
+            worked("pi", "ieee43-f", "below_minimum"),
+            worked("pi", "ieee43-h", "below_minimum"),
+        ]),
+        "RATIO-W5" => Ok(vec![
+            worked("pi", "trade", "2_to_4"),
+            worked("pi", "", "not_judged"),
+        ]),
+        "RATIO-W7" => Ok(vec![
+            worked("dar", "set-a", "1.25_to_1.4"),
+            worked("dar", "set-b", "1.25_to_1.6"),
+        ]),
+        "RATIO-W8" => Ok(vec![
+            worked("dar", "set-a", "below_1"),
+            worked("dar", "set-c", "below_1"),
+        ]),
+        "PI-DEF" | "DAR-DEF" => Err("a definition in words, held by the worked rows"),
+        "DAR-DEF-15" | "PI-DEF-10S" => {
+            Err("other times under the same names: times are no key here")
+        }
+        "PI-SKIP-RANDOM" | "PI-SKIP-FIELD" => {
+            Err("depends on the winding, which is no key here; the note says so")
+        }
+        _ => Err(""),
+    }
+}
+
+fn insulation_test_voltage(row: &Row) -> Found {
+    let id = row["id"].as_str();
+    let band = |low: f64, high: f64| Expected::Each(vec![low.to_string(), high.to_string()], 1e-9);
+    let (low, high) = (
+        row["test_V_dc_min"].parse::<f64>(),
+        row["test_V_dc_max"].parse::<f64>(),
+    );
+    if id.starts_with("IEEE43-") {
+        // Both edges, just inside where the row excludes one; a gap of a volt between rows belongs to the upper one.
+        let edge = |column: &str, inside: f64| {
+            let bare = row[column].trim_end_matches(" (exclusive)");
+            let v: f64 = bare.parse().ok()?;
+            Some(if bare == row[column] { v } else { v + inside })
+        };
+        let from = edge("rated_from_V", 0.1)
+            .filter(|v| *v > 0.0)
+            .unwrap_or(0.1);
+        let to = edge("rated_to_V", -0.1).unwrap_or(13_800.0);
+        let (low, high) = (low.expect("volts"), high.expect("volts"));
+        let ask = |v: f64| check!("insulation-test-voltage", rated_v = v => band(low, high));
+        return Ok(vec![ask(from), ask(to)]);
+    }
+    if let Some(rated) = id.strip_prefix("X2-") {
+        let (low, high) = (low.expect("volts"), high.expect("volts"));
+        return Ok(vec![
+            check!("insulation-test-voltage", rated_v = rated, profile = "twice" => band(low, low)),
+            check!("insulation-test-voltage", rated_v = rated, profile = "two-and-a-half" => band(high, high)),
+            check!("insulation-test-voltage", rated_v = rated => band(500.0, 500.0)),
+        ]);
+    }
+    match id {
+        "IEC60204" => Ok(vec![
+            check!("insulation-test-voltage", rated_v = 400, profile = "machinery" => band(500.0, 500.0)),
+        ]),
+        "IEC60364-1" => Ok(vec![
+            check!("insulation-test-voltage", rated_v = 50, profile = "wiring" => band(250.0, 250.0)),
+        ]),
+        "IEC60364-2" => Ok(vec![
+            check!("insulation-test-voltage", rated_v = 50.1, profile = "wiring" => band(500.0, 500.0)),
+            check!("insulation-test-voltage", rated_v = 500, profile = "wiring" => band(500.0, 500.0)),
+        ]),
+        "IEC60364-3" => Ok(vec![
+            check!("insulation-test-voltage", rated_v = 500.1, profile = "wiring" => band(1000.0, 1000.0)),
+            check!("insulation-test-voltage", rated_v = 1000, profile = "wiring" => band(1000.0, 1000.0)),
+        ]),
+        _ if id.starts_with("TRADE-") => Err("a selection chart with gaps: not offered"),
+        _ if id.starts_with("STEP-") => Err("a tester's own step: an input of the judge"),
+        "TEST-CURRENT" => Err("what a tester must deliver"),
         _ => Err(""),
     }
 }
