@@ -1,6 +1,6 @@
 //! Rules 7, 9 and 10: three values together.
 
-use super::{Bench, Judgement, Part, d, three_phase, three_wire, words};
+use super::{Bench, Judgement, Part, Through, d, three_phase, three_wire, words};
 use crate::limits::{Kind, Range};
 
 /// `2.30 ol 4.60` as parts, four-wire so that no leads are in them.
@@ -30,8 +30,8 @@ fn three(kind: Kind, settings: &str, values: &str) -> Judgement {
     }
     let [a, b, c] = parts(&bench, values);
     match kind {
-        Kind::ThreeWire => three_wire(&bench.motor, &a, &b, &c),
-        _ => three_phase(&bench.motor, [&a, &b, &c], false),
+        Kind::ThreeWire => three_wire(&bench.motor, &a, &b, &c, Through::Nothing),
+        _ => three_phase(&bench.motor, [&a, &b, &c], Through::Nothing),
     }
 }
 
@@ -86,7 +86,7 @@ fn rule_09_leads_left_in_may_explain_a_mismatch() {
     // Each value holds the same 0.4 ohm of leads: the sum counts it twice, the total once.
     let [a, b, c] = parts(&bench, "2.90 10.40 12.90");
     assert_eq!(
-        words(&three_wire(&bench.motor, &a, &b, &c)),
+        words(&three_wire(&bench.motor, &a, &b, &c, Through::Nothing)),
         "undecided sum_mismatch"
     );
 }
@@ -128,7 +128,7 @@ fn rule_10_the_catalogue_may_set_another_limit() {
     bench.motor.unbalance_max_percent = Some(d("3.5"));
     let [a, b, c] = parts(&bench, "10.00 10.00 10.40");
     assert_eq!(
-        words(&three_phase(&bench.motor, [&a, &b, &c], false)),
+        words(&three_phase(&bench.motor, [&a, &b, &c], Through::Nothing)),
         "pass within"
     );
 }
@@ -160,7 +160,7 @@ fn rule_10_shapes_are_named() {
 fn rule_10_a_cable_left_in_hides_unbalance() {
     let bench = Bench::read("winding main; terminals 4");
     let [a, b, c] = parts(&bench, "10.00 10.00 10.00");
-    let judgement = three_phase(&bench.motor, [&a, &b, &c], true);
+    let judgement = three_phase(&bench.motor, [&a, &b, &c], Through::Unknown);
     assert_eq!(words(&judgement), "undecided within");
     assert!(judgement.reason.contains("hides unbalance"));
 }
@@ -185,7 +185,7 @@ proptest::proptest! {
         let text = |hundredths: i64| format!("{}.{:02}", hundredths / 100, hundredths % 100);
         let set = |total: i64| {
             let [a, b, c] = parts(&bench, &format!("{} {} {}", text(m), text(s), text(total)));
-            three_wire(&bench.motor, &a, &b, &c)
+            three_wire(&bench.motor, &a, &b, &c, Through::Nothing)
         };
         let fits = set(m + s);
         proptest::prop_assert_eq!(words(&fits), "pass within", "{}", fits.reason);
@@ -208,7 +208,7 @@ proptest::proptest! {
         let worst = lines.iter().fold(0.0_f64, |w, v| w.max((v / (lines.iter().sum::<f64>() / 3.0) - 1.0).abs()));
         let bench = Bench::read("winding main; terminals 4");
         let [x, y, z] = parts(&bench, &lines.map(|v| format!("{v:.2}")).join(" "));
-        let judgement = three_phase(&bench.motor, [&x, &y, &z], false);
+        let judgement = three_phase(&bench.motor, [&x, &y, &z], Through::Nothing);
         if worst > 0.025 {
             proptest::prop_assert!(judgement.verdict != crate::row::Verdict::Pass, "{}", judgement.reason);
         }
