@@ -58,7 +58,7 @@ pub(super) fn order(motor: &Motor, values: [Decimal; 3], allowed: Decimal) -> Op
 }
 
 /// What the only value beside two over-ranges fits, when that is not its own label.
-pub(super) fn belongs_to(motor: &Motor, label: usize, value: Decimal) -> Option<&'static str> {
+pub(super) fn belongs_to(motor: &Motor, label: usize, value: Decimal) -> Option<String> {
     if motor.main.is_empty() || motor.start.is_empty() {
         return None;
     }
@@ -71,7 +71,8 @@ pub(super) fn belongs_to(motor: &Motor, label: usize, value: Decimal) -> Option<
     if fits[label] {
         return None;
     }
-    (0..3).find(|other| fits[*other]).map(|other| LABELS[other])
+    let others: Vec<&str> = (0..3).filter(|at| fits[*at]).map(|at| LABELS[at]).collect();
+    (!others.is_empty()).then(|| others.join(" or "))
 }
 
 fn holds(range: Range, value: Decimal) -> bool {
