@@ -13,10 +13,12 @@ pub mod ground;
 pub mod insulation;
 pub mod job;
 pub mod leads;
+mod mixed;
 pub mod profile;
 pub mod proof;
 pub mod ratio;
 pub mod sets;
+mod shape;
 pub mod table;
 pub mod uncertainty;
 pub mod voltage;
@@ -36,7 +38,7 @@ pub use profile::{
 };
 pub use proof::{ground_path, proof_due, proven_after};
 pub use ratio::{Banded, RatioError, ratio};
-pub use sets::{Part, three_phase, three_wire};
+pub use sets::{Part, Through, three_phase, three_wire};
 pub use voltage::{
     Allowance, Forbidden, check_test_voltage, discharge_time, forbidden_voltage,
     may_insulation_test, voltage_present, voltage_step,

@@ -10,6 +10,7 @@ mod sets;
 mod table;
 mod voltage;
 mod winding;
+mod winding_property;
 
 use core::time::Duration;
 
