@@ -131,12 +131,7 @@ impl Job {
             ground_reference: self.plan.ground_reference,
             temperature: self.plan.temperature,
             cable: self.plan.cable.clone(),
-            was: self
-                .plan
-                .baseline
-                .as_ref()
-                .and_then(|b| b.of(&entry.point))
-                .cloned(),
+            was: self.plan.baseline.as_ref().and_then(|b| b.of(&entry.point)),
             null: proof.and_then(|p| p.null),
             leads: match proof {
                 Some(proof) if proof.fresh(since) => LeadProof::Before,

@@ -5,6 +5,7 @@
 
 mod acceptance;
 mod bar;
+mod compare;
 pub mod correction;
 pub mod ground;
 pub mod insulation;
@@ -34,7 +35,9 @@ pub use voltage::{
     may_insulation_test, voltage_present, voltage_step,
 };
 
-use crate::limits::{Acceptance, Cable, GroundReference, MeasuredAt, Motor, Point, Test, Was};
+use crate::limits::{
+    Acceptance, Cable, Earlier, GroundReference, MeasuredAt, Motor, Point, Test,
+};
 use crate::meter::Meter;
 use crate::quantity::{Celsius, Decimal, Volts};
 use crate::reading::Take;
@@ -73,7 +76,7 @@ pub struct Around {
     /// The cable, there and back.
     pub cable: Option<Cable>,
     /// What this point read before, in an earlier job of this asset at this place.
-    pub was: Option<Was>,
+    pub was: Option<Earlier>,
     /// The leads' resistance with this meter, and the range it was read on.
     pub null: Option<Null>,
     /// Whether the leads were proven before, and after.
@@ -184,6 +187,10 @@ impl Judgement {
 /// against the null in [`Around`]; what holds over several values is in
 /// [`three_wire`] and [`three_phase`].
 pub fn value(case: &Case<'_>) -> Judgement {
+    compare::with_earlier(case, by_its_limits(case))
+}
+
+fn by_its_limits(case: &Case<'_>) -> Judgement {
     match case.point.test {
         Test::Winding => winding::winding(case),
         Test::Sensor => winding::sensor(case),

@@ -1,6 +1,7 @@
 //! The table is walked: each line has a case that must be judged so, and each
 //! finding has a line.
 
+use super::compare::compared;
 use super::{
     Bench, Judgement, Part, Volts, judge, leads_after, leads_before, three_phase, three_wire,
     voltage_present,
@@ -80,6 +81,15 @@ fn winding(case: &str, w: impl Fn(&str) -> Judgement) -> Judgement {
         }
         "at the panel, cable not subtracted" => w("shown 20.0; panel"),
         "no limits" => judge("winding main; shown 20.0"),
+        c if c.contains("job before") => {
+            let limits = match c {
+                c if c.starts_with("within") => "; limits 18 22",
+                c if c.starts_with("below") => "; limits 23 24",
+                _ => "",
+            };
+            let now = format!("winding main; terminals 4; shown 21.5; temp 20{limits}");
+            compared(&now, "20.0 0.1; temp 20")
+        }
         other => panic!("no example for {other}"),
     }
 }
@@ -91,6 +101,17 @@ fn insulation(case: &str, i: impl Fn(&str) -> Judgement) -> Judgement {
         "over-range, proven before and after, contact shown" => i("over 2G"),
         "below the minimum" => i("shown 0.4M"),
         "from the minimum to U above it" => i("shown 0.6M"),
+        c if c.contains("job before") => {
+            let profile = if c.starts_with("no profile") {
+                String::new()
+            } else {
+                format!("{P}; ")
+            };
+            compared(
+                &format!("insulation all_to_ground; {profile}shown 20M; temp 20; volts 500"),
+                "90e6 1e6; temp 20; volts 500",
+            )
+        }
         "early, below the minimum, not below a tenth" => ieee("shown 4M; temp 40; elapsed 30"),
         "early, below a tenth of the minimum" => ieee("shown 0.4M; temp 40; elapsed 30"),
         "voltage pulled down, resistance + U below the minimum" => i("pulled 100 0.1M"),
