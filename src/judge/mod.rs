@@ -6,6 +6,7 @@
 mod acceptance;
 mod bar;
 mod compare;
+pub mod conductor;
 pub mod correction;
 pub mod ground;
 pub mod insulation;
