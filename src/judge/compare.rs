@@ -123,17 +123,22 @@ fn winding(
     let moved = net.to_f64() - expected;
     let changed = moved.abs() > u.max(MOVED * expected);
     terms.term(format_args!("{}", Then(earlier)));
-    if same.known {
+    if same.known && same.factor != 1.0 {
         let then = hundredth(expected, shown.resolution);
         terms.more(format_args!(
             " ({} at the temperature of now)",
             Ohm(trimmed(then))
         ));
     }
+    let how = match () {
+        () if !same.known => " as read",
+        () if same.factor == 1.0 => " at the same temperature",
+        () => "",
+    };
     terms.more(format_args!(
         ", now {}{}: {} % {} than then, {} (3 % or U {} Ω allowed)",
         Ohm(net),
-        if same.known { "" } else { " as read" },
+        how,
         brief(100.0 * moved.abs() / expected),
         if moved < 0.0 { "less" } else { "more" },
         if changed {
@@ -158,19 +163,19 @@ fn winding(
 }
 
 fn what_it_may_be(terms: &mut Terms, known: bool, moved: f64) {
+    // Causes and next checks: common practice.
+    let points_to = match (moved < 0.0, known) {
+        (true, _) => "less than before points to shorted turns or another winding",
+        (false, true) => "more than before points to a joint or a damaged wire",
+        (false, false) => "more than before points to a joint, a damaged wire or a warmer winding",
+    };
     if !known {
         terms.term(format_args!(
             "enter the winding's temperature, which may explain it"
         ));
     }
-    // Causes and next checks: common practice.
     terms.term(format_args!(
-        "{}; see that the same leads are clipped, clean them and measure again",
-        if moved < 0.0 {
-            "less than before points to shorted turns or another winding"
-        } else {
-            "more than before points to a joint, a damaged wire or a warmer winding"
-        }
+        "{points_to}; see that the same leads are clipped, clean them and measure again"
     ));
 }
 

@@ -172,7 +172,7 @@ pub fn three_wire(motor: &Motor, main: &Part, start: &Part, total: &Part) -> Jud
 }
 
 /// U of the difference, at least 2 % of the total and 2 counts (own).
-fn tolerance(parts: [&Part; 3], total: Decimal, coarsest: Decimal) -> Decimal {
+pub(super) fn tolerance(parts: [&Part; 3], total: Decimal, coarsest: Decimal) -> Decimal {
     let u = parts.iter().map(|p| p.u * p.u).sum::<f64>().sqrt();
     let counts = 2.0 * coarsest.to_f64();
     hundredth(u.max(0.02 * total.to_f64().abs()).max(counts), coarsest)

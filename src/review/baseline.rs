@@ -178,9 +178,10 @@ impl Ended {
             return None;
         }
         let context = Context {
-            temperature: start.temperature_c.map(|t| Celsius(t.to_f64())),
+            planned: start.temperature_c.map(|t| Celsius(t.to_f64())),
             said,
             rows: &self.rows,
+            withdrawn,
         };
         let mut seen: BTreeSet<(String, String)> = BTreeSet::new();
         let mut judged: BTreeMap<u64, &Recorded> = BTreeMap::new();
@@ -234,9 +235,11 @@ fn counts(row: &Row) -> bool {
 
 /// What a job says about each of its values.
 struct Context<'a> {
-    temperature: Option<Celsius>,
+    /// The winding's temperature as the job began with it.
+    planned: Option<Celsius>,
     said: Start,
     rows: &'a [Recorded],
+    withdrawn: &'a BTreeSet<u64>,
 }
 
 impl Context<'_> {
@@ -252,8 +255,9 @@ impl Context<'_> {
             point: Point::new(test, &row.point),
             seq: recorded.seq,
             ohms,
-            u: Decimal::rounded(self.u(row, test, ohms), ohms.exp().max(-12) - 2).unwrap_or(ohms),
-            temperature: self.temperature,
+            u: Decimal::rounded(self.u(recorded, test, ohms), ohms.exp().max(-12) - 2)
+                .unwrap_or(ohms),
+            temperature: self.temperature(recorded.seq),
             test_voltage: row.test_voltage_v.map(|v| Volts(v.to_f64())),
             held_s: row.elapsed_s,
             cable: row.cable_ohms,
@@ -261,9 +265,25 @@ impl Context<'_> {
         })
     }
 
+    /// The winding's temperature for a row: as it was read in this job before
+    /// it, else as the job began with it.
+    fn temperature(&self, seq: u64) -> Option<Celsius> {
+        let read = self.rows.iter().find(|r| {
+            r.seq < seq
+                && r.row.event == Event::Value
+                && r.row.test == Test::Temperature.word()
+                && r.row.point == "winding"
+                && r.row.temperature_c.is_some()
+                && !self.withdrawn.contains(&r.seq)
+        });
+        let read = read.and_then(|r| r.row.temperature_c);
+        read.map(|t| Celsius(t.to_f64())).or(self.planned)
+    }
+
     /// U of the meter and its leads: the row's without what the temperature
     /// and the cable add to it, and never below one count.
-    fn u(&self, row: &Row, test: Test, ohms: Decimal) -> f64 {
+    fn u(&self, recorded: &Recorded, test: Test, ohms: Decimal) -> f64 {
+        let row = &recorded.row;
         let count = row.resolution_ohms.map_or(0.0, Decimal::to_f64);
         let value = ohms.to_f64();
         let Some(total) = row.uncertainty_ohms.map(Decimal::to_f64) else {
@@ -274,7 +294,7 @@ impl Context<'_> {
         }
         let judged = row.judged_ohms.unwrap_or(ohms).to_f64();
         let conductor = self.said.motor.conductor;
-        let temperature = match (self.temperature, self.said.motor.reference_c) {
+        let temperature = match (self.temperature(recorded.seq), self.said.motor.reference_c) {
             (Some(at), Some(_)) => judged * correction::doubt(conductor, at, correction::DOUBT_K),
             _ => value * correction::doubt(conductor, Celsius(20.0), correction::UNKNOWN_K),
         };

@@ -52,12 +52,16 @@ fn row(day: i64, line: &str) -> Row {
             (row.test, row.point) = match words[0] {
                 "insulation" => ("insulation".into(), "all_to_ground".into()),
                 "leads" => ("leads".into(), "before".into()),
+                "warm" => ("temperature".into(), "winding".into()),
                 "open" => ("winding".into(), "main".into()),
                 point => ("winding".into(), point.into()),
             };
             row.meter = String::from("gauge");
             row.method = Some(Method::Manual);
-            if event == Event::Value {
+            if words[0] == "warm" {
+                row.temperature_c = Some(d(words[3]));
+                row.verdict = Some(Verdict::NotJudged);
+            } else if event == Event::Value {
                 row.unit = Some(Unit::Ohm);
                 row.value_ohms = Some(d(words[3]));
                 row.resolution_ohms = Some(Decimal::one(d(words[3]).exp()));
@@ -307,6 +311,25 @@ fn u_is_the_rows_without_the_temperatures_part() {
         "end J1 pump_3",
     ]);
     assert!((leads_in - 1.12).abs() < 1e-9, "{leads_in}");
+}
+
+#[test]
+fn a_temperature_read_in_the_job_goes_before_the_one_it_began_with() {
+    let lines = [
+        "start J1 pump_3 motor 20",
+        "main J1 pump_3 2.31 pass within",
+        "warm J1 pump_3 35.5",
+        "start_winding J1 pump_3 5.5 pass within",
+        "end J1 pump_3",
+    ];
+    let temperatures = |lines: &[&str]| {
+        let found = last(&logged(lines), &dir(), "pump 3", MeasuredAt::Motor).expect("a baseline");
+        let of = found.values.iter().map(|was| was.temperature.map(|t| t.0));
+        of.collect::<Vec<_>>()
+    };
+    assert_eq!(temperatures(&lines), [Some(20.0), Some(35.5)]);
+    let withdrawn = [&lines[..], &["back 3"]].concat();
+    assert_eq!(temperatures(&withdrawn), [Some(20.0), Some(20.0)]);
 }
 
 #[test]

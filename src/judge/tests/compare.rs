@@ -66,7 +66,7 @@ fn a_winding_that_moved_at_the_same_temperature_has_changed_and_keeps_its_verdic
         &format!("{FOUR}; shown 2.52; temp 20"),
         "2.31 0.003; temp 20",
         "pass changed",
-        "was 2.31 Ω in J12 on 2026-03-01 (2.31 Ω at the temperature of now), now 2.52 Ω: 9.09 % more than then, changed (3 % or U 0.03 Ω allowed)",
+        "was 2.31 Ω in J12 on 2026-03-01, now 2.52 Ω at the same temperature: 9.09 % more than then, changed (3 % or U 0.03 Ω allowed)",
     );
     check(
         &format!("{FOUR}; shown 2.33; temp 20"),
