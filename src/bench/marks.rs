@@ -8,8 +8,10 @@
 use core::time::Duration;
 
 use crate::judge::Judgement;
+use crate::judge::ratio::ratio;
 use crate::judge::uncertainty::{Reading, of_reading};
-use crate::limits::Bands;
+use crate::limits::RatioKind;
+use crate::limits::profile::shipped_bands;
 use crate::meter::Meter;
 use crate::quantity::{Decimal, Unit};
 use crate::reading::{Outcome, Take};
@@ -155,7 +157,7 @@ pub(super) fn read(
         };
         let mine = entry.role == Role::Ratio && entry.wants.of.contains(&name);
         if mine && mark == Some(late) {
-            ratio(job, now, place, meter, &run, [early, late], out);
+            ratio_row(job, now, place, meter, &run, [early, late], out);
         }
     }
     // A fault ends a hold before its last mark.
@@ -164,7 +166,7 @@ pub(super) fn read(
 }
 
 /// The row of a ratio.
-fn ratio(
+fn ratio_row(
     job: &mut Job,
     now: &Now<'_>,
     place: usize,
@@ -206,8 +208,9 @@ fn ratio(
 
 /// The number and what its bands say. Bands never fail a motor by themselves:
 /// a low ratio is a wet or a dirty winding, or one that has little to absorb,
-/// and the value in megohms is what fails. Below a least ratio, or falling
-/// under voltage, it is undecided, so that nothing is cleared by it.
+/// and the value in megohms is what fails. Below a least ratio (guarded, as
+/// all insulation), or falling under voltage, it is undecided, so that nothing
+/// is cleared by it.
 fn judged(
     job: &Job,
     place: usize,
@@ -216,116 +219,79 @@ fn judged(
     late: &Read,
 ) -> (Option<Decimal>, Judgement) {
     let entry = &job.entries[place];
-    let kind = entry.point.name.as_str();
     let (Some(first), Some(last)) = (early.ohms, late.ohms) else {
-        return (
-            None,
-            nothing(String::from(
-                "beyond the range at a mark: more than F is no number",
-            )),
-        );
+        let why = "beyond the range at a mark: more than F is no number";
+        return (None, nothing(String::from(why)));
     };
-    if first <= Decimal::ZERO {
-        return (
-            None,
-            nothing(String::from("nothing was shown at the early mark")),
-        );
-    }
-    let number = last.to_f64() / first.to_f64();
-    let shown = rows::tidy(number, -3);
-    let words = format!("{kind} {}", shown.unwrap_or_default());
-    // IEEE 43-2013: above 5000 MΩ the index says nothing.
-    if kind == "pi" && first > FIVE_GIGOHM {
-        let why = format!(
-            "{words}; the early value is above 5000 MΩ, where pi says nothing (IEEE 43-2013)"
-        );
-        return (shown, nothing(why));
-    }
+    let name = entry.point.name.as_str();
+    let Some(kind) = RatioKind::from_word(name) else {
+        return (None, nothing(String::from("expected pi or dar")));
+    };
     let named = entry.wants.bands.as_ref();
-    let bands = named.and_then(|name| job.plan.bands.iter().find(|b| b.name == *name));
-    let Some(bands) = bands else {
-        let why = match named {
-            Some(name) => format!("{words}; bands {name} are not known"),
-            None => format!("{words}; no bands are named"),
-        };
-        return (shown, nothing(why));
+    let shipped = shipped_bands();
+    let mut known = job.plan.bands.iter().chain(&shipped);
+    let bands = named.and_then(|name| known.find(|b| b.name == *name));
+    // Exact: ohms are megohms moved by six places.
+    let megohm = |ohms: Decimal| ohms.shifted(-6).unwrap_or(ohms);
+    let banded = match ratio(kind, bands, megohm(first), megohm(last)) {
+        Ok(banded) => banded,
+        Err(why) => return (None, nothing(why.to_string())),
     };
+    let number = banded.number;
+    let shown = rows::tidy(number, -3);
+    let words = format!("{name} {}", shown.unwrap_or_default());
     let relative = |read: &Read, ohms: Decimal| {
         let (u, _) = of_reading(meter, ohms, read.resolution, None, Reading::Insulation);
         u / ohms.to_f64()
     };
     let (a, b) = (relative(early, first), relative(late, last));
     let u = number * (a * a + b * b).sqrt();
-    let below = |verdict, why: String| {
-        (
-            shown,
-            Judgement::bare(verdict, Some(Finding::BelowMinimum), why),
-        )
+    let least = bands.and_then(|b| b.minimum).map_or(0.0, Decimal::to_f64);
+    let terms = || {
+        let u = rows::tidy(u, -2).unwrap_or_default();
+        format!("{words}; U {u} (k = 2); at least {least}")
     };
-    let mut found = if number < 1.0 {
-        below(
+    let low = Some(Finding::BelowMinimum);
+    let (verdict, finding, why) = match (bands, banded.band.as_str()) {
+        (None, _) => match named {
+            Some(bands) => (
+                Verdict::NotJudged,
+                None,
+                format!("{words}; bands {bands} are not known"),
+            ),
+            None => (
+                Verdict::NotJudged,
+                None,
+                format!("{words}; no bands are named"),
+            ),
+        },
+        (_, "not_judged") => (
+            Verdict::NotJudged,
+            None,
+            format!(
+                "{words}; the early value is above 5000 MΩ, where it says nothing (IEEE 43-2013)"
+            ),
+        ),
+        _ if last < first => (
             Verdict::Undecided,
+            low,
             format!("{words}; it falls under voltage: {DRY}"),
-        )
-    } else if let Some(least) = bands.minimum {
-        let least = least.to_f64();
-        if number < least {
-            below(
-                Verdict::Undecided,
-                format!("{words}; at least {least}: {DRY}"),
-            )
-        } else if number - u < least {
-            (
-                shown,
-                Judgement::bare(
-                    Verdict::Undecided,
-                    None,
-                    format!(
-                        "{words}; U {} (k = 2); at least {least}, within U of it",
-                        brief(u)
-                    ),
-                ),
-            )
-        } else {
-            (
-                shown,
-                Judgement::bare(
-                    Verdict::Pass,
-                    Some(Finding::Within),
-                    format!("{words}; U {} (k = 2); at least {least}", brief(u)),
-                ),
-            )
-        }
-    } else {
-        (shown, nothing(format!("{words}; {}", band(bands, number))))
+        ),
+        (_, "below_minimum") => (Verdict::Undecided, low, format!("{}: {DRY}", terms())),
+        (_, "within") if number - u < least => (
+            Verdict::Undecided,
+            Some(Finding::LimitsTooNarrow),
+            format!("{}, within U of it", terms()),
+        ),
+        (_, "within") => (Verdict::Pass, Some(Finding::Within), terms()),
+        (_, band) => (Verdict::NotJudged, None, format!("{words}; {band}")),
     };
-    found.1.limits_from = format!("{}: {}", bands.name, bands.source);
-    found
+    let mut judgement = Judgement::bare(verdict, finding, why);
+    judgement.limits_from = bands.map_or_else(String::new, |b| format!("{}: {}", b.name, b.source));
+    (shown, judgement)
 }
 
 const DRY: &str = "stop, discharge, dry and clean, then repeat";
-/// 5000 MΩ.
-const FIVE_GIGOHM: Decimal = match Decimal::new(5, 9) {
-    Ok(ohms) => ohms,
-    Err(_) => Decimal::ZERO,
-};
-
-fn brief(value: f64) -> Decimal {
-    rows::tidy(value, -2).unwrap_or_default()
-}
-
-/// A band by its interval; a boundary belongs to the band above.
-fn band(bands: &Bands, number: f64) -> String {
-    let over = |bound: &&Decimal| bound.to_f64() <= number;
-    let low = bands.bounds.iter().rfind(over);
-    let high = bands.bounds.iter().find(|b| b.to_f64() > number);
-    match (low, high) {
-        (Some(low), Some(high)) => format!("{low}_to_{high}"),
-        (Some(low), None) => format!("from_{low}"),
-        (None, Some(high)) => format!("below_{high}"),
-        (None, None) => String::from("no band"),
-    }
-}
 
 fn nothing(why: String) -> Judgement {
     Judgement::bare(Verdict::NotJudged, None, why)
