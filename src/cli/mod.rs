@@ -16,6 +16,7 @@ mod protocols;
 mod readings;
 mod replay;
 mod serve;
+mod sheets;
 mod signals;
 mod verify;
 mod words;
@@ -63,6 +64,9 @@ enum Command {
     /// Check, show and import motor models
     #[command(subcommand)]
     Motors(motors::Command),
+    /// List, show and check sheets: which points a job measures
+    #[command(subcommand)]
+    Sheets(sheets::Command),
 }
 
 /// Runs the command line and says with which code the process ends.
@@ -93,5 +97,6 @@ fn run(command: Command) -> Result<(), Fail> {
         Command::Verify(args) => verify::run(&args),
         Command::Protocols(command) => protocols::run(command),
         Command::Motors(command) => motors::run(command),
+        Command::Sheets(command) => sheets::run(command),
     }
 }

@@ -16,9 +16,12 @@ pub mod job;
 pub mod lead_finder;
 pub mod lead_groups;
 pub mod leads;
+pub mod pairs;
 pub mod profile;
 pub mod proof;
+pub mod ratio;
 pub mod sets;
+pub mod sheet;
 pub mod table;
 pub mod uncertainty;
 pub mod voltage;
@@ -32,8 +35,12 @@ use core::time::Duration;
 
 pub use job::{Outcome, PointResult, STANDING, Standing, do_not_energize, job_outcome};
 pub use leads::{Leads, leads_after, leads_before};
-pub use profile::{Minimum, MinimumError, insulation_minimum, mark};
+pub use profile::{
+    BandError, Mark, Minimum, MinimumError, VoltageBand, insulation_minimum, mark,
+    test_voltage_band,
+};
 pub use proof::{ground_path, proof_due, proven_after};
+pub use ratio::{Banded, RatioError, ratio};
 pub use sets::{Part, three_phase, three_wire};
 pub use voltage::{
     Allowance, Forbidden, check_test_voltage, discharge_time, forbidden_voltage,
@@ -41,7 +48,7 @@ pub use voltage::{
 };
 
 use crate::limits::{
-    Acceptance, Cable, Earlier, GroundReference, MeasuredAt, Motor, Point, Test,
+    Acceptance, Cable, Earlier, GroundReference, MeasuredAt, Motor, Point, Profile, Test,
 };
 use crate::meter::Meter;
 use crate::quantity::{Celsius, Decimal, Volts};
@@ -69,7 +76,7 @@ pub struct Around {
     /// How near a limit may still pass.
     pub acceptance: Acceptance,
     /// The profile of insulation limits, if one is named.
-    pub profile: Option<String>,
+    pub profile: Option<Profile>,
     /// The profile's condition.
     pub condition: Option<String>,
     /// Where the clips are.

@@ -225,8 +225,13 @@ pub fn three_phase(motor: &Motor, lines: [&Part; 3], cable_in: bool) -> Judgemen
         terms.term(format_args!("{}", shape.1));
         (Verdict::Fail, shape.0)
     } else {
-        balance(motor, &mut terms, lines, numbers, mean, coarsest)
+        balance(motor, &mut terms, &lines, &numbers, mean, coarsest)
     };
+    ended(terms, found, cable_in)
+}
+
+/// The verdict on several values, with what a cable that is in takes from it.
+pub(super) fn ended(mut terms: Terms, found: (Verdict, Finding), cable_in: bool) -> Judgement {
     let (verdict, finding) = found;
     let verdict = if cable_in {
         terms.term(format_args!(
@@ -244,24 +249,26 @@ pub fn three_phase(motor: &Motor, lines: [&Part; 3], cable_in: bool) -> Judgemen
     Judgement::bare(verdict, Some(finding), terms.done())
 }
 
-fn balance(
+/// How far values that should be equal lie from their mean (rule 10).
+pub(super) fn balance(
     motor: &Motor,
     terms: &mut Terms,
-    lines: [&Part; 3],
-    numbers: [f64; 3],
+    lines: &[&Part],
+    numbers: &[f64],
     mean: f64,
     coarsest: Decimal,
 ) -> (Verdict, Finding) {
     let most = numbers.iter().map(|r| (r - mean).abs()).fold(0.0, f64::max);
     let percent = 100.0 * most / mean;
     let resolution = coarsest.to_f64();
-    // A deviation from the mean is 2/3 of one value less 1/3 of each other.
+    // A deviation from the mean of n is (n − 1)/n of one value less 1/n of each other.
+    let of_one = 1.0 - 1.0 / numbers.len() as f64;
     let one_range = lines.iter().all(|p| p.resolution == coarsest);
     let u = if one_range {
-        2.0 * resolution / 2.0 / 3.0_f64.sqrt() * (2.0_f64 / 3.0).sqrt()
+        2.0 * resolution / 2.0 / 3.0_f64.sqrt() * of_one.sqrt()
     } else {
         // Gain cancels on one range only.
-        lines.iter().map(|p| p.u * p.u).sum::<f64>().sqrt() * 2.0 / 3.0
+        lines.iter().map(|p| p.u * p.u).sum::<f64>().sqrt() * of_one
     };
     let u_percent = 100.0 * u / mean;
     let limit = motor
@@ -312,7 +319,7 @@ fn balance(
 }
 
 /// Leads that were not subtracted add to each value alike and dilute what is unequal.
-fn leads_in(lines: [&Part; 3], found: (Verdict, Finding)) -> (Verdict, Finding) {
+fn leads_in(lines: &[&Part], found: (Verdict, Finding)) -> (Verdict, Finding) {
     let small = |p: &&&Part| !p.leads_out && p.ohms.is_some_and(|v| v < Decimal::one(1));
     match lines.iter().find(small) {
         Some(_) => (Verdict::Undecided, Finding::LeadsUnproven),

@@ -174,3 +174,42 @@ fn a_winding_that_moved_since_the_last_job_has_changed_alone_and_through_a_daemo
     assert_eq!(daemon.stop(), Some(0));
     replays_to_its_log(&folder, 3);
 }
+
+#[test]
+fn three_leads_in_any_order_are_told_apart_and_their_rows_stay() {
+    let folder = Folder::new(&[("stillohm.toml", BY_EYE)]);
+    // 0.10 of leads; run 2.00, start 6.00: lead 1 is run, 2 start, 3 common.
+    let typed = "yes\nyes\nenter 0.10 ohm\nenter 8.10 ohm\nenter 6.10 ohm\nenter 2.10 ohm\nend\n";
+    let of = [
+        "--kind",
+        "other",
+        "--rated-v",
+        "230",
+        "--electronics",
+        "no",
+        "--asset",
+        "pump 3",
+        "--sheet",
+        "find-leads",
+    ];
+    let ran = job(&folder, &of, typed);
+    assert_eq!(ran.code, Some(1), "{}\n{}", ran.stdout, ran.stderr);
+    assert!(
+        ran.stderr.contains("Number the three leads with tape"),
+        "{}",
+        ran.stderr
+    );
+    for said in [
+        "winding lead_1_2 8.10 Ω not_judged",
+        "common is lead 3, start is lead 2, run is lead 1",
+        "DO NOT ENERGIZE",
+    ] {
+        assert!(
+            ran.stdout.contains(said),
+            "{said}: {}\n{}",
+            ran.stdout,
+            ran.stderr
+        );
+    }
+    replays_to_its_log(&folder, 1);
+}

@@ -6,9 +6,11 @@ use super::{
     Bench, Judgement, Part, Volts, judge, leads_after, leads_before, three_phase, three_wire,
     voltage_present,
 };
+use crate::judge::pairs;
 use crate::judge::table::{Line, TABLE, markdown};
 use crate::limits::Range;
 use crate::row::Finding;
+use crate::text::Text;
 
 const W: &str = "winding main; terminals 4; ref 20; temp 20; limits 18 22";
 const P: &str = "profile pump-a; condition installed-used";
@@ -29,6 +31,7 @@ fn example(line: &Line) -> Judgement {
         ("ground_path", _) => judge("ground_path path; shown 1001; on casing"),
         ("winding", c) => winding(c, w),
         ("winding set", c) if c.starts_with("three-wire") => wire(c),
+        ("winding set", c) if c.starts_with("three leads") => three_leads(c),
         ("winding set", c) => phase(c),
         ("ground", c) if c.starts_with("at least") => g("shown 80M"),
         ("ground", c) if c.starts_with("over-range") => g("over 80M"),
@@ -153,6 +156,20 @@ fn wire(case: &str) -> Judgement {
     };
     (motor.main, motor.start) = (range("2", "3"), range("9", "12"));
     three_wire(&motor, &m, &s, &t)
+}
+
+fn three_leads(case: &str) -> Judgement {
+    let parts = parts(match case.split_once(": ").expect("a case").1 {
+        "told apart" => ["shown 8.00", "shown 6.00", "shown 2.00"],
+        "over-range" => ["open", "shown 6.00", "open"],
+        _ => ["shown 5.00", "shown 5.01", "shown 5.00"],
+    });
+    let names = ["lead_1_2", "lead_2_3", "lead_3_1"].map(Text::clean);
+    let motor = Bench::read("winding main").motor;
+    let [group] = &pairs::groups(&motor, &names)[..] else {
+        panic!("not one group");
+    };
+    pairs::group(&motor, group, &parts, false)
 }
 
 fn phase(case: &str) -> Judgement {
