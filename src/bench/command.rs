@@ -58,6 +58,7 @@ impl Benches {
         }
         let name = format!("J{}", out.next_seq);
         let job = Job::new(name, bench, plan.clone(), meters);
+        start::check_sheet(&job)?;
         self.tell_again();
         let seq = out.row(start::start_row(now, &job));
         let done = done(&job, seq);
@@ -97,7 +98,7 @@ impl Benches {
         let place = place(&self.jobs[at], point)?;
         let job = &mut self.jobs[at];
         let role = job.entries[place].role;
-        if matches!(role, Role::Dead | Role::Set) {
+        if matches!(role, Role::Dead | Role::Set | Role::Ratio) {
             return Err(refuse(format!(
                 "{point} is not measured; redo the points that it rests on"
             )));
@@ -141,6 +142,10 @@ impl Benches {
         let refused = match (job.entries[place].role, asked) {
             (Role::Dead, _) => Some("proving it dead cannot be left out; end the job instead"),
             (Role::Set, _) => Some("the set is not measured; leave out one of its points"),
+            (Role::Ratio, _) => Some("a ratio is not measured; leave out its insulation test"),
+            _ if job.entries[place].wants.kept => {
+                Some("the job's sheet lets nobody leave this out; end the job instead")
+            }
             (_, Step::Confirm(Attestation::VoltageOff | Attestation::ShortedToGround, _))
                 if point.is_none() =>
             {

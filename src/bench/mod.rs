@@ -12,6 +12,7 @@ mod confirm;
 mod discharge;
 mod job;
 mod ledger;
+mod marks;
 mod proof;
 mod resume;
 mod rows;
@@ -22,6 +23,7 @@ mod take;
 mod typed;
 mod view;
 mod voltage;
+mod warmth;
 mod withdraw;
 
 #[cfg(test)]

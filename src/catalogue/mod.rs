@@ -8,6 +8,7 @@ mod cell;
 mod import;
 mod line;
 mod points;
+pub mod sheets;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -121,6 +122,14 @@ pub enum CatalogueError {
         /// What there is instead.
         instead: String,
     },
+    /// No such sheet.
+    #[error("no sheet {name:?}; {instead}")]
+    Sheet {
+        /// As asked for.
+        name: String,
+        /// What there is instead.
+        instead: String,
+    },
 }
 
 impl Catalogue {
@@ -134,6 +143,10 @@ impl Catalogue {
         let beside = path.with_file_name("points.csv");
         if beside.is_file() {
             catalogue.add_points(&beside, &bytes(&beside)?);
+        }
+        let folder = path.with_file_name("sheets");
+        if folder.is_dir() {
+            catalogue.add_sheets(&folder)?;
         }
         Ok(catalogue)
     }

@@ -17,6 +17,7 @@ mod protocols;
 mod readings;
 mod replay;
 mod serve;
+mod sheets;
 mod signals;
 mod verify;
 mod words;
@@ -66,6 +67,9 @@ enum Command {
     Motors(motors::Command),
     /// Calculate what the judge calculates: one result, or a row each of a CSV
     Calc(calc::Args),
+    /// List, show and check sheets: which points a job measures
+    #[command(subcommand)]
+    Sheets(sheets::Command),
 }
 
 /// Runs the command line and says with which code the process ends.
@@ -97,5 +101,6 @@ fn run(command: Command) -> Result<(), Fail> {
         Command::Protocols(command) => protocols::run(command),
         Command::Motors(command) => motors::run(command),
         Command::Calc(args) => calc::run(&args),
+        Command::Sheets(command) => sheets::run(command),
     }
 }

@@ -166,7 +166,7 @@ pub fn start(options: Options) -> Result<Running, StartError> {
     };
 
     let (sender, receiver) = queue(Limit::default());
-    let commands = Commands::new(clock, sender.clone());
+    let commands = Commands::new(clock, sender.clone(), options.data.join("log"));
     let (view, _) = watch::channel(Arc::new(View::default()));
     let (rows, _) = broadcast::channel(ROWS_BEHIND);
     let exchange = Arc::new(Exchange::default());

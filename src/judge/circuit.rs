@@ -54,9 +54,9 @@ pub enum CircuitError {
 ///
 /// # Errors
 /// A mean of 0, also when only the roundings keep it from 0.
-pub fn unbalance(values: [f64; 3]) -> Result<f64, CircuitError> {
+pub fn unbalance(values: &[f64]) -> Result<f64, CircuitError> {
     let largest = values.iter().map(|v| v.abs()).fold(0.0, f64::max);
-    let mean = values.iter().map(|v| v / 3.0).sum::<f64>();
+    let mean = values.iter().map(|v| v / values.len() as f64).sum::<f64>();
     if mean.abs() <= ROUNDING * largest {
         return Err(CircuitError::NoMean);
     }
@@ -163,11 +163,15 @@ mod tests {
     /// By hand: 1, 1, 4 has the mean 2 and the deviation 2.
     #[test]
     fn unbalance_is_from_the_mean_and_never_below_0() {
-        assert_eq!(unbalance([1.0, 1.0, 4.0]), Ok(100.0));
-        assert_eq!(unbalance([-1.0, -1.0, -4.0]), Ok(100.0));
-        assert_eq!(unbalance([2.0, 2.0, 2.0]), Ok(0.0));
+        assert_eq!(unbalance(&[1.0, 1.0, 4.0]), Ok(100.0));
+        assert_eq!(unbalance(&[-1.0, -1.0, -4.0]), Ok(100.0));
+        assert_eq!(unbalance(&[2.0, 2.0, 2.0]), Ok(0.0));
         for nothing in [[0.0; 3], [1.0, -2.0, 1.0], [0.1, 0.2, -0.3]] {
-            assert_eq!(unbalance(nothing), Err(CircuitError::NoMean), "{nothing:?}");
+            assert_eq!(
+                unbalance(&nothing),
+                Err(CircuitError::NoMean),
+                "{nothing:?}"
+            );
         }
     }
 
@@ -251,8 +255,8 @@ mod tests {
 
         #[test]
         fn unbalance_knows_no_order_and_no_unit(a in 0.1f64..100.0, b in 0.1f64..100.0, c in 0.1f64..100.0, by in 0.01f64..100.0) {
-            let percent = unbalance([a, b, c]).expect("a mean");
-            let other = unbalance([c * by, a * by, b * by]).expect("a mean");
+            let percent = unbalance(&[a, b, c]).expect("a mean");
+            let other = unbalance(&[c * by, a * by, b * by]).expect("a mean");
             prop_assert!((percent - other).abs() < 1e-9);
             prop_assert!((0.0..=200.0).contains(&percent));
         }

@@ -6,19 +6,26 @@
 mod acceptance;
 mod bar;
 pub mod circuit;
+mod compare;
 pub mod conductor;
 pub mod conformity;
 pub mod correction;
+pub mod fault_place;
 pub mod ground;
+pub mod guide;
 pub mod insulation;
 pub mod job;
+pub mod lead_finder;
+pub mod lead_groups;
 pub mod leads;
 mod mixed;
+pub mod pairs;
 pub mod profile;
 pub mod proof;
 pub mod ratio;
 pub mod sets;
 mod shape;
+pub mod sheet;
 pub mod table;
 pub mod uncertainty;
 pub mod voltage;
@@ -45,7 +52,7 @@ pub use voltage::{
 };
 
 use crate::limits::{
-    Acceptance, Cable, GroundReference, MeasuredAt, Motor, Point, Profile, Test, Was,
+    Acceptance, Cable, Earlier, GroundReference, MeasuredAt, Motor, Point, Profile, Test,
 };
 use crate::meter::Meter;
 use crate::quantity::{Celsius, Decimal, Volts};
@@ -85,7 +92,7 @@ pub struct Around {
     /// The cable, there and back.
     pub cable: Option<Cable>,
     /// What this point read before, in an earlier job of this asset at this place.
-    pub was: Option<Was>,
+    pub was: Option<Earlier>,
     /// The leads' resistance with this meter, and the range it was read on.
     pub null: Option<Null>,
     /// Whether the leads were proven before, and after.
@@ -196,6 +203,10 @@ impl Judgement {
 /// against the null in [`Around`]; what holds over several values is in
 /// [`three_wire`] and [`three_phase`].
 pub fn value(case: &Case<'_>) -> Judgement {
+    compare::with_earlier(case, by_its_limits(case))
+}
+
+fn by_its_limits(case: &Case<'_>) -> Judgement {
     match case.point.test {
         Test::Winding => winding::winding(case),
         Test::Sensor => winding::sensor(case),

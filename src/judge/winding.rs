@@ -242,7 +242,7 @@ fn heat_term(terms: &mut Terms, case: &Case<'_>, limits: Range, judged: Decimal,
 
 /// U of the meter, the null and the cable, without the temperature. The
 /// percentage is of what the meter read; the cable was not read by it.
-fn of_meter(case: &Case<'_>, shown: Shown, null: Option<Null>) -> Uncertainty {
+pub(super) fn of_meter(case: &Case<'_>, shown: Shown, null: Option<Null>) -> Uncertainty {
     let mut u = Uncertainty {
         four_wire: case.meter.terminals == 4,
         cable: case.around.cable.as_ref().map_or(0.0, Cable::u),

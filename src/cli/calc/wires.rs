@@ -148,7 +148,7 @@ fn three(given: &Given, keys: [&str; 3]) -> Result<[f64; 3], Refused> {
 }
 
 pub(super) fn unbalance(given: &Given) -> Result<Answer, Refused> {
-    circuit::unbalance(three(given, ["r1", "r2", "r3"])?)
+    circuit::unbalance(&three(given, ["r1", "r2", "r3"])?)
         .map(Answer::number)
         .map_err(Refused::new)
 }

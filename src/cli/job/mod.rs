@@ -90,6 +90,9 @@ pub(crate) struct Args {
     /// The profile's condition
     #[arg(long, value_name = "C")]
     condition: Option<String>,
+    /// The sheet: which points are measured [default: those of the motor]
+    #[arg(long, value_name = "NAME")]
+    sheet: Option<String>,
     /// The bench [default: the first]
     #[arg(long, value_name = "B")]
     bench: Option<String>,
@@ -180,6 +183,7 @@ fn said(args: &Args) -> Map<String, Value> {
             ("acceptance", &args.acceptance),
             ("profile", &args.profile),
             ("condition", &args.condition),
+            ("sheet", &args.sheet),
             ("bench", &args.bench),
         ],
     );

@@ -1,5 +1,8 @@
 //! Tests of judging: a case as a line of text in, verdict and finding out.
 
+mod compare;
+mod fault_place;
+mod finders;
 mod insulation;
 mod job;
 mod leads;
