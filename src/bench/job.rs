@@ -54,6 +54,9 @@ pub(super) struct Live {
     pub(super) let_go: bool,
     /// It was set aside or interrupted: what was proven dead may not be so now.
     pub(super) returned: bool,
+    /// Meters whose last check on known resistors failed, and how: kept in
+    /// line by the benches, which remember the checks.
+    pub(super) unfit: BTreeMap<Text, String>,
     /// The charge in the winding. Parking does not forget it.
     pub(super) charge: Charge,
 }
@@ -146,7 +149,8 @@ impl Job {
             ground_path: self.ground_path(),
             planned_v: self.planned().filter(|_| insulation),
             mark: insulation.then(|| crate::judge::mark(self.profile())),
-            meter_blocked: now.settings.require_calibrated && overdue(now, meter),
+            meter_blocked: self.is_unfit(now, meter),
+            meter_failed: self.live.unfit.contains_key(&meter.name),
             range_suspect_before: entry.suspect,
         }
     }

@@ -273,6 +273,7 @@ fn set(job: &mut Job, now: &Now<'_>, meter: &Meter, seq: u64, out: &mut Out) {
         Kind::ThreeWire => three_wire(motor, a, b, c),
         _ => three_phase(motor, [a, b, c], cable_in),
     };
+    let judgement = job.unless_unfit(now, meter, judgement);
     let mut row = rows::of_job(now, job, Event::Judged);
     rows::with_meter(&mut row, now.settings, meter);
     rows::at_point(&mut row, &job.entries[place].point);

@@ -12,6 +12,7 @@ pub mod job;
 pub mod leads;
 pub mod profile;
 pub mod proof;
+pub mod prove;
 pub mod sets;
 pub mod table;
 pub mod uncertainty;
@@ -88,6 +89,8 @@ pub struct Around {
     pub mark: Option<Duration>,
     /// Whether the meter's calibration is overdue, or its last proof failed, and passes are blocked by it.
     pub meter_blocked: bool,
+    /// Whether that is because its last check on known resistors failed.
+    pub meter_failed: bool,
     /// Whether this point was out by range before in this job (kilohms where ohms are expected).
     pub range_suspect_before: bool,
 }

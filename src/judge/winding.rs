@@ -11,7 +11,7 @@ use super::correction::{self, UNKNOWN_K};
 use super::ground::{aborted, far_below_zero};
 use super::leads::null_of;
 use super::uncertainty::{Reading, Uncertainty, of_difference, of_reading};
-use super::words::{BLOCKED, In, LIVE, Ohm, Terms, brief, hundredth, minus, plus, trimmed};
+use super::words::{In, LIVE, Ohm, Terms, brief, hundredth, minus, plus, trimmed};
 use super::{Case, Judgement, LeadProof, Null};
 use crate::limits::{MeasuredAt, Range};
 use crate::quantity::{Celsius, Decimal, Shown, Unit};
@@ -79,7 +79,7 @@ fn judge(case: &Case<'_>, of_winding: bool) -> Judgement {
         }
     };
     let verdict = if verdict == Verdict::Pass && case.around.meter_blocked {
-        terms.term(format_args!("{BLOCKED}"));
+        terms.term(format_args!("{}", super::words::blocked(case.around)));
         Verdict::Undecided
     } else {
         verdict
