@@ -1,10 +1,20 @@
 //! Profiles and bands as data: a shop adds its own beside those that are shipped.
+//!
+//! A profile belongs to a trade or a standard: its minima, its conditions, its
+//! test voltages, when a value is read. The shipped ones are the file
+//! `profiles.toml` beside this one, read by the same reader as a shop's own.
+//! Nothing is judged here.
+
+mod check;
+mod read;
 
 use serde::{Deserialize, Serialize};
 
 use super::words;
 use crate::quantity::Decimal;
 use crate::text::Text;
+
+pub use read::{Read, Wrong, read};
 
 /// A named set of insulation limits.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -24,6 +34,24 @@ pub struct Profile {
     /// The test voltage: the first line that holds.
     #[serde(default)]
     pub test_voltage: Vec<VoltageLine>,
+}
+
+impl Profile {
+    /// The conditions it knows, in the order of its lines.
+    pub fn conditions(&self) -> Vec<&str> {
+        let mut known: Vec<&str> = Vec::new();
+        for condition in self.minimum.iter().filter_map(|l| l.condition.as_ref()) {
+            if !known.contains(&condition.as_str()) {
+                known.push(condition.as_str());
+            }
+        }
+        known
+    }
+
+    /// Whether one of them must be named: no line holds without.
+    pub fn needs_condition(&self) -> bool {
+        !self.minimum.is_empty() && self.minimum.iter().all(|line| line.condition.is_some())
+    }
 }
 
 /// One line of a profile's minima: megohm + kV × megohm_per_kv, at least at_least_megohm.
@@ -89,3 +117,21 @@ pub struct Bands {
     /// Instead of bands: the least that is within.
     pub minimum: Option<Decimal>,
 }
+
+/// The profiles that come with the program.
+pub fn shipped() -> Vec<Profile> {
+    read::embedded().profiles
+}
+
+/// The bands that come with the program.
+pub fn shipped_bands() -> Vec<Bands> {
+    read::embedded().bands
+}
+
+/// The profile of that name.
+pub fn find<'a>(profiles: &'a [Profile], name: &str) -> Option<&'a Profile> {
+    profiles.iter().find(|p| p.name.as_str() == name)
+}
+
+#[cfg(test)]
+mod tests;

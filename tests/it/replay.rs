@@ -150,14 +150,11 @@ const REVISED: &str = "model,kind,rated_v,reference_c,main_min_ohms,main_max_ohm
 
 const CHANGED: &str = "seq,job,asset,motor,test,point,shown,verdict_before,verdict_after,finding_before,finding_after,why\n";
 
-fn hatchery() -> String {
-    format!("{}/captures/hatchery.pcapng", env!("CARGO_MANIFEST_DIR"))
-}
+const HATCHERY: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/captures/hatchery.pcapng");
 
 #[test]
 fn other_limits_tell_which_rows_come_out_otherwise_and_why() {
-    let capture = hatchery();
-    let ran = ran!([("new.csv", REVISED)] "replay" &capture "--motors" "new.csv" "--changes" => 0,
+    let ran = ran!([("new.csv", REVISED)] "replay" HATCHERY "--motors" "new.csv" "--changes" => 0,
         stderr "J20 WP-02: motor \"HB-WP 22\" is not in the catalogue");
     let line =
         "limits 4.6 to 5.4 ohm → 4.0 to 4.4 ohm; source invented for the demo → revised plate";
@@ -174,7 +171,7 @@ fn other_limits_tell_which_rows_come_out_otherwise_and_why() {
         ),
     ];
     assert_eq!(ran.stdout, format!("{CHANGED}{}", expected.concat()));
-    let ran = ran!([("new.csv", REVISED)] "replay" &capture "--motors" "new.csv" "--changes" "--json" => 0);
+    let ran = ran!([("new.csv", REVISED)] "replay" HATCHERY "--motors" "new.csv" "--changes" "--json" => 0);
     let rows: Vec<serde_json::Value> = ran
         .stdout
         .lines()
@@ -185,19 +182,18 @@ fn other_limits_tell_which_rows_come_out_otherwise_and_why() {
 
 #[test]
 fn without_changes_the_rows_are_printed_and_their_number_is_said() {
-    let capture = hatchery();
-    let ran = ran!([("new.csv", REVISED)] "replay" &capture "--motors" "new.csv" => 0,
+    let ran = ran!([("new.csv", REVISED)] "replay" HATCHERY "--motors" "new.csv" => 0,
         stdout "fail,low", stderr "5 rows change verdict or finding");
     assert!(ran.stdout.starts_with("seq,recorded_at,event,"));
-    ran!([] "replay" &capture "--profile" "machinery" => 0, stderr "0 rows change");
-    ran!([] "replay" &capture "--profile" "machinry" => 2, stderr "nearest: machinery");
+    ran!([] "replay" HATCHERY "--profile" "machinery" => 0, stderr "0 rows change");
+    ran!([] "replay" HATCHERY "--profile" "machinry" => 2, stderr "nearest: machinery");
 }
 
 /// Band A wants 200 MΩ of an unused motor on the bench: 1.779 GΩ − 0.108 GΩ
 /// still passes, more than 60 MΩ does not say enough.
 #[test]
 fn another_profile_judges_ground_and_insulation_again() {
-    let ran = ran!([] "replay" &hatchery() "--profile" "pump-a" "--condition" "bench-unused" "--changes" => 0);
+    let ran = ran!([] "replay" HATCHERY "--profile" "pump-a" "--condition" "bench-unused" "--changes" => 0);
     let rows: Vec<&str> = ran.stdout.lines().skip(1).collect();
     let begins: Vec<String> = rows
         .iter()
@@ -228,7 +224,7 @@ fn another_profile_judges_ground_and_insulation_again() {
 fn rows_that_drift_apart_are_still_held_against_their_own() {
     // 40.599 Ω is 100 times 0.4: not kilohms, so it is high at once.
     let tiny = REVISED.replace("42,48", "0.3,0.4");
-    let ran = ran!([("new.csv", &tiny)] "replay" &hatchery() "--motors" "new.csv" "--changes" => 0);
+    let ran = ran!([("new.csv", &tiny)] "replay" HATCHERY "--motors" "new.csv" "--changes" => 0);
     assert!(
         ran.stdout
             .contains("16,J3,CP-07,HB-CP 40,winding,main,40.72 Ω,pass,fail,within,high,"),
@@ -238,8 +234,7 @@ fn rows_that_drift_apart_are_still_held_against_their_own() {
     // With electronics in it there is no insulation test: its rows are gone, no
     // leads of the tester are proven, and the jobs after it have other numbers.
     let drive = REVISED.replace("no,machinery,revised", "yes,machinery,revised");
-    let ran =
-        ran!([("new.csv", &drive)] "replay" &hatchery() "--motors" "new.csv" "--changes" => 0);
+    let ran = ran!([("new.csv", &drive)] "replay" HATCHERY "--motors" "new.csv" "--changes" => 0);
     assert!(
         ran.stdout.lines().any(|l| l.starts_with("30,J3,CP-07,")
             && l.contains(",insulation,all_to_ground,1.779 GΩ,pass,")
@@ -256,8 +251,8 @@ fn a_log_that_says_otherwise_is_held_against_its_capture() {
     let folder = crate::run::Folder::new(&[("log/empty", "")]);
     std::fs::create_dir(folder.path("captures")).expect("a folder");
     let capture = folder.path("captures/20261125T145650Z.pcapng");
-    std::fs::copy(hatchery(), &capture).expect("copied");
-    let log = std::fs::read_to_string(hatchery().replace(".pcapng", ".csv")).expect("a log");
+    std::fs::copy(HATCHERY, &capture).expect("copied");
+    let log = std::fs::read_to_string(HATCHERY.replace(".pcapng", ".csv")).expect("a log");
     let changes = |log: &str| {
         std::fs::write(folder.path("log/readings-2026-11.csv"), log).expect("written");
         let ran = folder.run(&["replay", "captures/20261125T145650Z.pcapng", "--changes"]);
@@ -272,5 +267,5 @@ fn a_log_that_says_otherwise_is_held_against_its_capture() {
             "{CHANGED}15,J2,AB-03,HB-AB 7,winding,line_23,4.384 Ω,pass,fail,within,low,the log has it otherwise under the same engine revision: verify the log\n"
         )
     );
-    ran!([] "replay" &hatchery() "--changes" => 2, stderr "expected other limits (--motors, --profile) or the log");
+    ran!([] "replay" HATCHERY "--changes" => 2, stderr "expected other limits (--motors, --profile) or the log");
 }

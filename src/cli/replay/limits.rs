@@ -11,7 +11,7 @@ use serde_json::Value;
 use super::super::Fail;
 use crate::catalogue::Catalogue;
 use crate::input::{Act, Input, JobPlan, What};
-use crate::judge::profile;
+use crate::limits::{Motor, Profile, profile};
 use crate::row::{Event, Recorded};
 use crate::text::{Text, instead};
 
@@ -33,20 +33,44 @@ impl Limits {
             return Ok(None);
         }
         let text = |words: &str| Text::new(words).map_err(|e| Fail::asked(e.to_string()));
-        if let Some(name) = profile
-            && profile::find(name).is_none()
-        {
-            let names = profile::PROFILES.iter().map(|p| p.name);
-            return Err(Fail::asked(format!(
-                "--profile {name:?} is unknown; {}",
-                instead(name, names)
-            )));
-        }
-        Ok(Some(Self {
+        let limits = Self {
             catalogue: motors.map(Catalogue::read).transpose()?,
             profile: profile.map(text).transpose()?,
             condition: condition.map(text).transpose()?,
-        }))
+        };
+        if let Some(name) = profile
+            && limits.named(name).is_none()
+        {
+            let shipped = profile::shipped();
+            let own = limits.catalogue.iter().flat_map(|c| &c.profiles);
+            let names: Vec<&str> = own.chain(&shipped).map(|p| p.name.as_str()).collect();
+            return Err(Fail::asked(format!(
+                "--profile {name:?} is unknown; {}",
+                instead(name, names.into_iter())
+            )));
+        }
+        Ok(Some(limits))
+    }
+
+    /// A profile beside the catalogue, else a shipped one.
+    fn named(&self, name: &str) -> Option<Profile> {
+        let own = self.catalogue.as_ref().map(|c| c.profiles.as_slice());
+        let own = profile::find(own.unwrap_or_default(), name).cloned();
+        own.or_else(|| profile::find(&profile::shipped(), name).cloned())
+    }
+
+    /// What a job's profile says now, by its name. One that is neither beside the
+    /// catalogue nor asked for by name stays as the capture has it.
+    fn data(&self, name: Option<&str>, had: Option<Profile>) -> Option<Profile> {
+        let name = name?;
+        let had = had.filter(|had| had.name.as_str() == name);
+        let own = self.catalogue.as_ref().map(|c| c.profiles.as_slice());
+        let own = profile::find(own.unwrap_or_default(), name).cloned();
+        match own {
+            Some(own) => Some(own),
+            None if self.profile.is_some() => self.named(name),
+            None => had,
+        }
     }
 
     /// Puts these limits into the jobs that an input begins or brings along.
@@ -70,7 +94,6 @@ impl Limits {
                     }
                     if let Err(why) = self.start_row(&mut row) {
                         missing.push(format!("{} {}: {why}", row.row.job, row.row.asset));
-                        continue;
                     }
                     line.clear();
                     row.row.write(row.seq, line);
@@ -86,21 +109,28 @@ impl Limits {
         if let Some(profile) = &self.profile {
             plan.profile = Some(profile.clone());
             plan.condition = None;
-            plan.limits = None;
         }
         if let Some(condition) = &self.condition {
             plan.condition = Some(condition.clone());
         }
-        match &self.catalogue {
-            Some(catalogue) if plan.motor.in_catalogue => {
-                let found = catalogue.motor(plan.motor.model.as_str());
-                plan.motor = found
-                    .map_err(|e| format!("{e}; it keeps the limits that it had"))?
-                    .clone();
-            }
-            _ => {}
+        let motor = self.motor(plan.motor.in_catalogue, plan.motor.model.as_str());
+        if let Ok(Some(motor)) = &motor {
+            plan.motor = motor.clone();
         }
-        Ok(())
+        let name = plan.profile.as_ref().or(plan.motor.profile.as_ref());
+        let had = plan.limits.take().map(|had| *had);
+        plan.limits = self.data(name.map(Text::as_str), had).map(Box::new);
+        motor.map(|_| ())
+    }
+
+    /// The catalogue's motor, if there is a catalogue and the motor came from one.
+    fn motor(&self, in_catalogue: bool, model: &str) -> Result<Option<Motor>, String> {
+        let Some(catalogue) = self.catalogue.as_ref().filter(|_| in_catalogue) else {
+            return Ok(None);
+        };
+        let found = catalogue.motor(model);
+        let found = found.map_err(|e| format!("{e}; it keeps the limits that it had"))?;
+        Ok(Some(found.clone()))
     }
 
     /// The same in the row that began a job, whose note holds its plan.
@@ -110,22 +140,23 @@ impl Limits {
         if let Some(profile) = &self.profile {
             note["conditions"]["profile"] = profile.as_str().into();
             note["conditions"]["condition"] = Value::Null;
-            note["limits"] = Value::Null;
         }
         if let Some(condition) = &self.condition {
             note["conditions"]["condition"] = condition.as_str().into();
         }
-        if let Some(catalogue) = &self.catalogue
-            && note["motor"]["in_catalogue"] == true
-        {
-            let model = note["motor"]["model"].as_str().unwrap_or_default();
-            let motor = catalogue
-                .motor(model)
-                .map_err(|e| format!("{e}; it keeps the limits that it had"))?;
+        let in_catalogue = note["motor"]["in_catalogue"] == true;
+        let model = note["motor"]["model"].as_str().unwrap_or_default();
+        let motor = self.motor(in_catalogue, model);
+        if let Ok(Some(motor)) = &motor {
             note["motor"] = serde_json::to_value(motor).map_err(unread)?;
         }
+        let name = note["conditions"]["profile"].as_str();
+        let name = name.or(note["motor"]["profile"].as_str());
+        let had = serde_json::from_value(note["limits"].clone()).ok();
+        let data = self.data(name, had);
+        note["limits"] = serde_json::to_value(data).map_err(unread)?;
         row.row.note = serde_json::to_string(&note).map_err(unread)?;
-        Ok(())
+        motor.map(|_| ())
     }
 }
 
