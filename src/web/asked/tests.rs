@@ -147,7 +147,7 @@ fn an_act_is_read_whole_or_refused_whole() {
     asks(
         "prove",
         json!({ "meter": "ohms-1", "known": [{ "resistor": "10k 0.1 %" }] }),
-        r#"{"prove":{"meter":"ohms-1","known":[{"ohms":"10000","percent":"0.1","read":"live"}],"leads":null}}"#,
+        r#"{"prove":{"meter":"ohms-1","known":[{"ohms":"10e3","percent":"0.1","read":"live"}],"leads":null}}"#,
     );
     asks(
         "prove",
