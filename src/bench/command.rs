@@ -34,6 +34,7 @@ impl Benches {
             Act::Park { job, reason } => self.park(now, job, reason, out),
             Act::GoOn { job } => self.go_on(now, job, out),
             Act::EndJob { job } => self.end_job(now, job, out),
+            Act::Prove(asked) => self.prove(now, command.by.as_ref(), asked, out),
             Act::Enter(entered) => typed::enter(self, now, entered, out),
             Act::Note { job, note } => self.note(now, job.as_ref(), note, out),
         }

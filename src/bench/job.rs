@@ -61,6 +61,9 @@ pub(super) struct Live {
     pub(super) run: Option<Run>,
     /// Which insulation point was last under voltage.
     pub(super) charged: Option<usize>,
+    /// Meters whose last check on known resistors failed, and how: kept in
+    /// line by the benches, which remember the checks.
+    pub(super) unfit: BTreeMap<Text, String>,
     /// The charge in the winding. Parking does not forget it.
     pub(super) charge: Charge,
 }
@@ -197,7 +200,8 @@ impl Job {
             ground_path: self.ground_path(),
             planned_v: self.judged_by(entry).filter(|_| insulation),
             mark: insulation.then(|| self.usual().mark),
-            meter_blocked: now.settings.require_calibrated && overdue(now, meter),
+            meter_blocked: self.is_unfit(now, meter),
+            meter_failed: self.live.unfit.contains_key(&meter.name),
             range_suspect_before: entry.suspect,
         }
     }

@@ -14,6 +14,7 @@ mod job;
 mod ledger;
 mod marks;
 mod proof;
+mod prove;
 mod resume;
 mod rows;
 mod sheet;
@@ -41,6 +42,7 @@ use crate::text::Text;
 use crate::view::JobView;
 
 use job::Job;
+pub use prove::Checks;
 use voltage::Watch;
 
 /// The moment something happens, and what is in force.
@@ -149,6 +151,10 @@ pub struct Benches {
     watches: Vec<Watch>,
     /// Assets whose job has ended and whose winding stays shorted, until when.
     discharges: Vec<(Text, Stamp)>,
+    /// What is known of the checks of each meter.
+    checks: Checks,
+    /// Checks that run now, by the meter's name.
+    proving: BTreeMap<Text, prove::Proving>,
 }
 
 impl Benches {
@@ -169,6 +175,7 @@ impl Benches {
         for job in &mut self.jobs {
             job.unprove(None);
         }
+        self.unprove_meter(None);
         self.clock_step(now, out);
     }
 
@@ -228,6 +235,7 @@ impl Benches {
         };
         self.refresh(&now);
         match self.active(&about.bench) {
+            None if self.proving_took(&now, about, take, out) => {}
             None => take::without_job(&now, about, take, out),
             Some(at) => {
                 let asked = self.step_of(at, &now);
@@ -265,6 +273,7 @@ impl Benches {
         }
         out.row(row);
         if ends {
+            self.unprove_meter(Some(&about.name));
             // A parked job has no proofs; one on the same bench is all there is.
             if let Some(at) = active {
                 self.jobs[at].unprove(Some(&about.name));
@@ -291,6 +300,7 @@ impl Benches {
     pub fn deadline(&self) -> Option<Stamp> {
         let jobs = self.jobs.iter().flat_map(Job::deadlines);
         jobs.chain(self.discharges.iter().map(|(_, until)| *until))
+            .chain(self.proving_deadlines())
             .min()
     }
 

@@ -312,6 +312,7 @@ fn set(job: &mut Job, now: &Now<'_>, place: usize, meter: &Meter, seq: u64, out:
         (None, [a, b, c]) => three_phase(motor, [a, b, c], through),
         (None, _) => return,
     };
+    let judgement = job.unless_unfit(now, meter, judgement);
     let mut row = rows::of_job(now, job, Event::Judged);
     rows::with_meter(&mut row, now.settings, meter);
     rows::at_point(&mut row, &job.entries[place].point);

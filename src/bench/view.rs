@@ -55,8 +55,15 @@ fn meters(job: &Job, now: &Now<'_>) -> Vec<String> {
                 meter.name
             ));
         }
+        if let Some(words) = job.unfit_banner(meter) {
+            say(words);
+        }
         if overdue(now, meter) {
-            say(format!("{}: calibration is overdue", meter.name));
+            let blocks = match now.settings.require_calibrated {
+                true => ", so nothing passes on it: have it calibrated, or use another meter",
+                false => "",
+            };
+            say(format!("{}: calibration is overdue{blocks}", meter.name));
         }
     }
     banners

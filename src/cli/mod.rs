@@ -14,6 +14,7 @@ mod options;
 mod out;
 mod ports;
 mod protocols;
+mod prove;
 mod readings;
 mod replay;
 mod serve;
@@ -53,6 +54,8 @@ enum Command {
     Job(Box<job::Args>),
     /// Enter a value read by eye into the same judge and log
     Enter(enter::Args),
+    /// Check a meter on known resistors, as at the start of a shift
+    Prove(prove::Args),
     /// List the serial ports of this machine
     Ports(ports::Args),
     /// Run the same engine over a capture, a hexlog or a text file
@@ -95,6 +98,7 @@ fn run(command: Command) -> Result<(), Fail> {
         Command::Serve(args) => serve::run(&args),
         Command::Job(args) => job::run(&args),
         Command::Enter(args) => enter::run(&args),
+        Command::Prove(args) => prove::run(&args),
         Command::Ports(args) => ports::run(&args),
         Command::Replay(args) => replay::run(&args),
         Command::Verify(args) => verify::run(&args),

@@ -22,6 +22,7 @@ mod mixed;
 pub mod pairs;
 pub mod profile;
 pub mod proof;
+pub mod prove;
 pub mod ratio;
 pub mod sets;
 mod shape;
@@ -107,6 +108,8 @@ pub struct Around {
     pub mark: Option<Duration>,
     /// Whether the meter's calibration is overdue, or its last proof failed, and passes are blocked by it.
     pub meter_blocked: bool,
+    /// Whether that is because its last check on known resistors failed.
+    pub meter_failed: bool,
     /// Whether this point was out by range before in this job (kilohms where ohms are expected).
     pub range_suspect_before: bool,
 }

@@ -12,7 +12,7 @@ use super::ground::{aborted, far_below_zero};
 use super::leads::null_of;
 use super::uncertainty::{Heat, Reading, Uncertainty, of_difference, of_reading};
 use super::words::{
-    BLOCKED, In, LIVE, Ohm, Terms, beside, hundredth, minus, plus, prefix_of, second_digit, trimmed,
+    In, LIVE, Ohm, Terms, beside, hundredth, minus, plus, prefix_of, second_digit, trimmed,
 };
 use super::{Case, Judgement, LeadProof, Null};
 use crate::limits::{Cable, Conductor, MeasuredAt, Range};
@@ -84,7 +84,7 @@ fn judge(case: &Case<'_>, of_winding: bool) -> Judgement {
         }
     };
     let verdict = if verdict == Verdict::Pass && case.around.meter_blocked {
-        terms.note(format_args!("{BLOCKED}"));
+        terms.note(format_args!("{}", super::words::blocked(case.around)));
         Verdict::Undecided
     } else {
         verdict

@@ -11,6 +11,7 @@ mod job;
 mod led_by_bytes;
 mod motors;
 mod protocols;
+mod prove;
 mod journey;
 mod replay;
 mod serve;

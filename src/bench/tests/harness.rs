@@ -222,7 +222,10 @@ impl Bench {
     pub(super) fn restart(&mut self) {
         self.benches = Benches::new();
         let rows = self.rows.clone();
-        self.with(|benches, now, out| benches.resume(&rows, now, out));
+        self.with(|benches, now, out| {
+            benches.proved(&super::prove::still_counting(&rows));
+            benches.resume(&rows, now, out);
+        });
     }
 
     /// The job that is asked about: the one that is worked on, else the first.
@@ -343,6 +346,7 @@ impl Bench {
                 let meter = Text::clean(rest);
                 return self.act(Act::Again { meter });
             }
+            "prove" => return self.act(super::prove::asked(rest)),
             "enter" => {
                 let entered = entered(rest, job);
                 return self.act(Act::Enter(Box::new(entered)));

@@ -137,7 +137,7 @@ fn work(core: &Core, news: &Receiver<News>, args: &Args) -> Result<Option<JobOut
     script::work(core, news, state)
 }
 
-fn watch_signals(core: &Core) -> Result<(), Fail> {
+pub(super) fn watch_signals(core: &Core) -> Result<(), Fail> {
     let failed = |e| Fail::Around(anyhow::Error::new(e).context("signals cannot be watched"));
     let stop = signals::stop().map_err(failed)?;
     let news = core.news();

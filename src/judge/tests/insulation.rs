@@ -383,7 +383,7 @@ fn rule_20_a_blocked_meter_passes_no_insulation() {
     says(
         &format!("insulation all_to_ground; shown 80M; {PUMP}; blocked"),
         "undecided within",
-        "prove the meter",
+        "calibration is overdue",
     );
     check(
         &format!("insulation all_to_ground; shown 0.1M; {PUMP}; blocked"),

@@ -118,6 +118,7 @@ impl Bench {
                 planned_v: None,
                 mark: None,
                 meter_blocked: false,
+                meter_failed: false,
                 range_suspect_before: false,
             },
         }
