@@ -59,7 +59,7 @@ pub(super) struct Live {
     pub(super) returned: bool,
     /// The hold that runs, as far as it was read.
     pub(super) run: Option<Run>,
-    /// Which insulation point was last under voltage.
+    /// Which insulation point the clips were last on for a test voltage.
     pub(super) charged: Option<usize>,
     /// The charge in the winding. Parking does not forget it.
     pub(super) charge: Charge,

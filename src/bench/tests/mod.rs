@@ -7,5 +7,6 @@ mod moments;
 mod random;
 mod rules_of_proof;
 mod rules_of_voltage;
+mod sheet_data;
 mod sheets;
 mod words;
