@@ -59,7 +59,7 @@ pub(super) struct Live {
     pub(super) returned: bool,
     /// The hold that runs, as far as it was read.
     pub(super) run: Option<Run>,
-    /// Which insulation point was last under voltage.
+    /// Which insulation point the clips were last on for a test voltage.
     pub(super) charged: Option<usize>,
     /// Meters whose last check on known resistors failed, and how: kept in
     /// line by the benches, which remember the checks.

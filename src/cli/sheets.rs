@@ -148,7 +148,11 @@ fn check_file(
         &sheet,
         &Against {
             motor,
-            planned: profile.and_then(|p| voltage_step(p, motor)),
+            // A profile that names no test voltage has that of ieee43.
+            planned: profile
+                .filter(|p| !p.test_voltage.is_empty())
+                .or_else(|| find(&shipped, "ieee43"))
+                .and_then(|p| voltage_step(p, motor)),
             mark: mark(profile.filter(|_| motor.profile.is_some())),
             tester: None,
         },

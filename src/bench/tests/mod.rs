@@ -8,5 +8,6 @@ mod prove;
 mod random;
 mod rules_of_proof;
 mod rules_of_voltage;
+mod sheet_data;
 mod sheets;
 mod words;

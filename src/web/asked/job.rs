@@ -11,7 +11,7 @@ use crate::catalogue::Catalogue;
 use crate::input::JobPlan;
 use crate::limits::profile::shipped_bands;
 use crate::limits::{
-    Acceptance, Bands, Electronics, GroundReference, Kind, MeasuredAt, Motor, Sheet, Stage,
+    Acceptance, Bands, Electronics, GroundReference, Kind, MeasuredAt, Motor, Profile, Sheet, Stage,
 };
 use crate::quantity::Volts;
 use crate::text::{Text, instead};
@@ -36,6 +36,8 @@ pub fn job_plan(said: &Map<String, Value>, catalogue: &Catalogue) -> Result<JobP
         MeasuredAt::Splice | MeasuredAt::Panel => GroundReference::Other,
     };
     let sheet = sheet(&mut fields, catalogue);
+    let profile = fields.text("profile");
+    let limits = limits(&mut fields, profile.as_ref(), motor.as_ref(), catalogue);
     let plan = JobPlan {
         bench: fields.text("bench"),
         motor: Motor::unlisted(Text::default(), Kind::Other, None, Electronics::Unknown),
@@ -57,9 +59,9 @@ pub fn job_plan(said: &Map<String, Value>, catalogue: &Catalogue) -> Result<JobP
         acceptance: fields
             .choice("acceptance", Acceptance::ALL, Acceptance::word)
             .unwrap_or(Acceptance::Simple),
-        profile: fields.text("profile"),
+        profile,
         condition: fields.text("condition"),
-        limits: None,
+        limits,
         bands: bands(&mut fields, sheet.as_ref(), catalogue),
         sheet: sheet.map(Box::new),
         baseline: None,
@@ -78,6 +80,27 @@ fn sheet(fields: &mut Fields<'_>, catalogue: &Catalogue) -> Option<Sheet> {
         Ok(sheet) => Some(sheet),
         Err(e) => {
             fields.wrong("sheet", e.to_string());
+            None
+        }
+    }
+}
+
+/// The profile that is named, else the motor's, as data: one's own or a shipped one.
+fn limits(
+    fields: &mut Fields<'_>,
+    named: Option<&Text>,
+    motor: Option<&Motor>,
+    catalogue: &Catalogue,
+) -> Option<Box<Profile>> {
+    let (key, name) = match (named, motor.and_then(|m| m.profile.as_ref())) {
+        (Some(name), _) => ("profile", name),
+        (None, Some(name)) => ("motor", name),
+        (None, None) => return None,
+    };
+    match catalogue.profile(name.as_str()) {
+        Ok(profile) => Some(Box::new(profile)),
+        Err(e) => {
+            fields.wrong(key, e.to_string());
             None
         }
     }
