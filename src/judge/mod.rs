@@ -6,6 +6,7 @@
 mod acceptance;
 mod bar;
 pub mod correction;
+pub mod diagnosis;
 pub mod ground;
 pub mod insulation;
 pub mod job;
