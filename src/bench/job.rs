@@ -8,6 +8,7 @@ use core::time::Duration;
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::input::{Attestation, JobPlan};
+use crate::judge::diagnosis::Facts;
 use crate::judge::{Around, Contact, GroundPath, LeadProof, PointResult, Standing};
 use crate::limits::{GroundReference, Profile, Test};
 use crate::meter::Meter;
@@ -34,6 +35,8 @@ pub(super) struct Job {
     pub(super) meters: Meters,
     pub(super) state: JobState,
     pub(super) entries: Vec<Entry>,
+    /// What the rows said, for the diagnosis.
+    pub(super) facts: Facts,
     pub(super) live: Live,
 }
 
@@ -81,6 +84,7 @@ impl Job {
             meters,
             state: JobState::Active,
             entries: Vec::new(),
+            facts: Facts::default(),
             live: Live::default(),
         };
         let (plan, meters) = (&job.plan, &job.meters);
@@ -90,6 +94,7 @@ impl Job {
 
     /// Takes a row that went out, or that stands in the log, into the sheet.
     pub(super) fn apply(&mut self, seq: u64, row: &Row) {
+        self.facts.row(seq, row);
         ledger::apply(&mut self.entries, seq, row);
     }
 

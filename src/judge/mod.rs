@@ -11,6 +11,7 @@ pub mod conductor;
 pub mod conformity;
 pub mod correction;
 pub mod fault_place;
+pub mod diagnosis;
 pub mod ground;
 pub mod guide;
 pub mod insulation;

@@ -6,6 +6,7 @@ mod run;
 mod api;
 mod broken_streams;
 mod calc;
+mod diagnosis;
 mod hatchery;
 mod job;
 mod led_by_bytes;

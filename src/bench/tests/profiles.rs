@@ -25,7 +25,11 @@ fn a_profile_of_ones_own_lives_in_the_job_over_a_stop() {
             bench.restart();
         }
         let job = &bench.benches.jobs[0];
-        assert_eq!(job.planned(), Some(Volts(1000.0)), "stopped: {stopped}");
+        assert_eq!(
+            job.usual().planned,
+            Some(Volts(1000.0)),
+            "stopped: {stopped}"
+        );
         let profile = job.profile().expect("a profile");
         assert_eq!(profile.name.as_str(), "east-ponds");
         assert_eq!(crate::judge::mark(Some(profile)).as_secs(), 30);
@@ -58,7 +62,7 @@ fn a_name_alone_is_a_shipped_profile_and_an_unknown_one_is_refused_with_the_near
     bench
         .happen("start two_wire profile=ieee43")
         .expect("starts");
-    assert_eq!(bench.benches.jobs[0].planned(), Some(Volts(500.0)));
+    assert_eq!(bench.benches.jobs[0].usual().planned, Some(Volts(500.0)));
 }
 
 #[test]
@@ -67,12 +71,12 @@ fn without_a_profile_or_its_test_voltage_ieee_43_plans_the_test() {
     bench.happen("start two_wire").expect("starts");
     let job = &bench.benches.jobs[0];
     assert_eq!(job.profile(), None);
-    assert_eq!(job.planned(), Some(Volts(500.0)), "rated 400 V");
+    assert_eq!(job.usual().planned, Some(Volts(500.0)), "rated 400 V");
     let mut plan = plan("two_wire profile=east-ponds asset=7");
     let mut own = read(OWN).profiles.remove(0);
     own.test_voltage.clear();
     plan.limits = Some(Box::new(own));
     let mut bench = Bench::new();
     bench.act(Act::StartJob(Box::new(plan))).expect("starts");
-    assert_eq!(bench.benches.jobs[0].planned(), Some(Volts(500.0)));
+    assert_eq!(bench.benches.jobs[0].usual().planned, Some(Volts(500.0)));
 }

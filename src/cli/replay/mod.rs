@@ -6,6 +6,7 @@
 
 mod changes;
 mod limits;
+mod jobs;
 mod readings;
 mod rejudge;
 mod rows;
@@ -47,6 +48,9 @@ pub(crate) struct Args {
     /// Print what each contact waited for, and what settled it
     #[arg(long, conflicts_with_all = ["readings", "rows"])]
     why: bool,
+    /// Print each job as text: what was measured, what it came to, what it may mean
+    #[arg(long, conflicts_with_all = ["readings", "rows", "why"])]
+    jobs: bool,
     /// Seconds from line to line of a text file, which has no time of its own
     #[arg(long, value_name = "SECONDS", value_parser = seconds)]
     every: Option<Duration>,
@@ -99,6 +103,8 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
         why::print(&mut inputs, limits, &mut out)?;
     } else if args.changes {
         changes::print(&mut inputs, &args.file, limits, args.json, &mut out)?;
+    } else if args.jobs {
+        jobs::print(&mut inputs, limits, &mut out)?;
     } else {
         rows::print(&mut inputs, limits, &mut out)?;
     }

@@ -3,6 +3,7 @@
 mod compare;
 mod fault_place;
 mod finders;
+mod diagnosis;
 mod insulation;
 mod job;
 mod leads;
