@@ -14,6 +14,7 @@ mod protocols;
 mod journey;
 mod replay;
 mod serve;
+mod sheets;
 mod captures;
 mod docs;
 mod tidy;

@@ -3,6 +3,7 @@
 mod commands;
 mod dodges;
 mod harness;
+mod marks;
 mod moments;
 mod random;
 mod rules_of_proof;
