@@ -41,9 +41,10 @@ pub(super) fn ask(job: &Job, now: &Now<'_>, step: Step) -> Ask {
             (ask.say, ask.cautions) = measure(job, now, at);
             ask.clips_on = !matches!(role, Role::Insulation | Role::Temperature);
         }
-        Step::Contact(_) => {
-            ask.say = String::from(
-                "Leave clip A on the winding. Move clip B from ground to a second lead of that winding: its value returns.",
+        Step::Contact(at) => {
+            ask.say = format!(
+                "Leave clip A on the winding. Move clip B from {} to a second lead of that winding: its value returns.",
+                between(&job.entries[at]).map_or("ground", |_| "the other winding")
             );
         }
         Step::Stop => {

@@ -158,7 +158,7 @@ impl Job {
             .iter()
             .filter(|e| e.point.is(Test::Temperature, "winding") && !e.due && e.skipped.is_none());
         read.filter_map(|e| super::warmth::of_row(&e.taken.as_ref()?.row).ok())
-            .last()
+            .next_back()
             .or(self.plan.temperature)
     }
 

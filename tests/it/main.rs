@@ -17,6 +17,7 @@ mod prove;
 mod journey;
 mod replay;
 mod serve;
+mod sheets;
 mod captures;
 mod docs;
 mod tidy;

@@ -4,6 +4,7 @@ mod commands;
 mod diagnosis;
 mod dodges;
 mod harness;
+mod marks;
 mod moments;
 mod profiles;
 mod prove;

@@ -29,8 +29,11 @@ use crate::text::Text;
 
 /// A shipped profile.
 pub(super) fn profile(name: &str) -> Profile {
-    let found = shipped().into_iter().find(|p| p.name.as_str() == name);
-    found.unwrap_or_else(|| panic!("no profile {name}"))
+    static ALL: std::sync::LazyLock<Vec<Profile>> = std::sync::LazyLock::new(shipped);
+    let found = ALL.iter().find(|p| p.name.as_str() == name);
+    found
+        .cloned()
+        .unwrap_or_else(|| panic!("no profile {name}"))
 }
 
 /// The minimum of a shipped profile.
