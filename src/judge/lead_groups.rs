@@ -2,9 +2,11 @@
 //!
 //! The layouts that such motors have are laid beside what was read; the pair
 //! that leaves the fewest of them in the worst case is read next. A group is
-//! found only when its leads conduct to each other by reading; that two groups
-//! are apart may be implied, and the words say so. Ohms cannot tell which
-//! group is which phase, nor which end of a winding is its start.
+//! found only when its leads conduct to each other by reading, and two groups
+//! are apart only when a pair between them was read open: by elimination alone
+//! a broken winding would be named whole, and two shorted ones told apart.
+//! Ohms cannot tell which group is which phase, nor which end of a winding is
+//! its start.
 
 use super::guide::{Guide, Next};
 use super::lead_finder::Between;
@@ -44,7 +46,8 @@ pub enum GroupKind {
 
 /// What is said with every result.
 const CANNOT: &str = "which group is which phase, and which end of a winding is its start, ohms cannot tell: that takes a polarity test by a licensed shop, or the motor's diagram";
-const IMPLIED: &str = "what was not read between groups is implied by the layout, not measured: a short between windings shows in an insulation test between them";
+const APART: &str =
+    "an ohmmeter sees the groups apart: a weak place between them shows in an insulation test only";
 
 /// Groups of 6, 9 or 12 leads from the pairs read so far.
 pub fn groups(names: &[&str], read: &[Between]) -> Guide<Groups> {
@@ -193,6 +196,22 @@ fn confirm(names: &[&str], layout: &Layout, read: &[Between]) -> Guide<Groups> {
             }
         }
     }
+    for (at, one) in groups.iter().enumerate() {
+        for other in &groups[at + 1..] {
+            let across = |r: &Between| {
+                (one.contains(&r.a) && other.contains(&r.b))
+                    || (one.contains(&r.b) && other.contains(&r.a))
+            };
+            if !read.iter().any(across) {
+                return next(
+                    names,
+                    one[0],
+                    other[0],
+                    "they should not conduct; it is not taken for granted",
+                );
+            }
+        }
+    }
     if kind == GroupKind::NineDelta {
         for group in &mut groups {
             match corner(names, group, read) {
@@ -269,7 +288,7 @@ fn words(names: &[&str], groups: &[Vec<usize>], kind: GroupKind) -> String {
         }
         GroupKind::SixWindings => "six windings with both ends out",
     };
-    format!("{what}: {}; {IMPLIED}; {CANNOT}", listed.join(", "))
+    format!("{what}: {}; {APART}; {CANNOT}", listed.join(", "))
 }
 
 /// Why nothing fits: a lead that conducts to none, or too many.

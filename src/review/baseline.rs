@@ -42,8 +42,7 @@ pub fn last<D: Disk>(disk: &D, dir: &Path, asset: &str, at: MeasuredAt) -> Optio
         withdrawn: BTreeSet::new(),
         jobs: Vec::new(),
     };
-    // As it stands in a cell.
-    let needle = asset.replace('"', "\"\"");
+    let needle = cell(asset);
     let needles = [
         memmem::Finder::new(needle.as_bytes()),
         memmem::Finder::new(WITHDRAWN),
@@ -77,6 +76,15 @@ pub fn last<D: Disk>(disk: &D, dir: &Path, asset: &str, at: MeasuredAt) -> Optio
     }
     // The oldest rows are gone: what begins before them is not known.
     None
+}
+
+/// The name as a row holds it, commas around: RFC 4180.
+fn cell(asset: &str) -> String {
+    if asset.contains([',', '"', '\n', '\r']) {
+        format!(",\"{}\",", asset.replace('"', "\"\""))
+    } else {
+        format!(",{asset},")
+    }
 }
 
 struct Search<'a> {
