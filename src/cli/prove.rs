@@ -5,8 +5,7 @@
 //! as `job` and `enter`. A failed check blocks passes until one holds.
 
 use std::path::PathBuf;
-use std::sync::mpsc::{Receiver, RecvTimeoutError};
-use std::time::{Duration, Instant};
+use std::sync::mpsc::Receiver;
 
 use serde_json::{Map, Value, json};
 
@@ -15,10 +14,8 @@ use super::job::watch_signals;
 use super::options::Options;
 use super::{Fail, Out};
 
-/// How long the rows of typed values are waited for once they are recorded.
-const PATIENCE: Duration = Duration::from_secs(10);
-/// How long the last row is waited for when a view shows that a check is over.
-const OVER: Duration = Duration::from_secs(2);
+/// How long a row that is recorded is waited for, in engine time.
+const OVER_NANOS: u64 = 10_000_000_000;
 
 /// Which meter, on which resistors.
 #[derive(Debug, clap::Args)]
@@ -107,18 +104,15 @@ fn prove(core: &Core, news: &Receiver<News>, args: &Args) -> Result<bool, Fail> 
 fn follow(news: &Receiver<News>, args: &Args, live: bool) -> Result<bool, Fail> {
     let mut out = Out::new();
     let (mut asked, mut held) = (String::new(), true);
-    let mut heard = Instant::now();
-    // A view may show that the check is over before its last row is here.
-    let mut over: Option<Instant> = None;
+    // Engine time since when nothing more is asked, and no last row is here:
+    // a view may show that a check is over before its row is announced.
+    let mut over: Option<u64> = None;
     loop {
-        if over.is_some_and(|since| since.elapsed() > OVER) {
-            return Err(Fail::No(broken_off(&args.meter)));
-        }
-        match news.recv_timeout(OVER) {
+        match news.recv() {
             Ok(News::Row(row))
                 if row["event"] == "proved" && row["meter"] == args.meter.as_str() =>
             {
-                heard = Instant::now();
+                over = None;
                 print(&mut out, &row, args.json)?;
                 out.flush()?;
                 let leads = row["test"] == "leads";
@@ -128,25 +122,29 @@ fn follow(news: &Receiver<News>, args: &Args, live: bool) -> Result<bool, Fail> 
                     return Ok(held);
                 }
             }
-            Ok(News::View(seen)) if live => match asks(&seen, &args.meter) {
+            Ok(News::View(seen)) => match asks(&seen, &args.meter) {
                 Some(say) => talk(&mut asked, say),
-                None if !asked.is_empty() => over = over.or_else(|| Some(Instant::now())),
                 // This view is older than the check.
-                None => {}
+                None if live && asked.is_empty() => {}
+                None => {
+                    let since = *over.get_or_insert(seen.at);
+                    if seen.at.saturating_sub(since) > OVER_NANOS {
+                        return Err(if live {
+                            Fail::No(broken_off(&args.meter))
+                        } else {
+                            Fail::around(
+                                "the check is recorded and was not announced in time; look into the log",
+                            )
+                        });
+                    }
+                }
             },
             Ok(News::Stop(why)) => {
                 return Err(Fail::No(format!("{why}: the check is broken off")));
             }
             Ok(News::Gone(why)) => return Err(Fail::around(why)),
-            Ok(_) | Err(RecvTimeoutError::Timeout) => {}
-            Err(RecvTimeoutError::Disconnected) => {
-                return Err(Fail::around("nothing is heard any more"));
-            }
-        }
-        if !live && heard.elapsed() > PATIENCE {
-            return Err(Fail::around(
-                "the check is recorded and was not announced in time; look into the log",
-            ));
+            Ok(_) => {}
+            Err(_) => return Err(Fail::around("nothing is heard any more")),
         }
     }
 }
