@@ -8,6 +8,7 @@ mod cell;
 mod import;
 mod line;
 mod points;
+mod profiles;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -17,6 +18,7 @@ use crate::text::{Text, instead};
 
 use cell::{Problems, Table};
 pub use import::{ImportError, import};
+pub use profiles::PROFILES;
 
 /// The columns that every catalogue has, in the order of the contract.
 pub const COLUMNS: [&str; 13] = [
@@ -113,6 +115,14 @@ pub enum CatalogueError {
         /// Why.
         source: std::io::Error,
     },
+    /// No such profile.
+    #[error("no insulation profile {name:?}; {instead}")]
+    Profile {
+        /// As asked for.
+        name: String,
+        /// What there is instead.
+        instead: String,
+    },
     /// No such model.
     #[error("motor {model:?} is not in the catalogue; {instead}")]
     Unknown {
@@ -124,7 +134,7 @@ pub enum CatalogueError {
 }
 
 impl Catalogue {
-    /// Reads `motors.csv` and the `points.csv` beside it, if there is one.
+    /// Reads `motors.csv` and beside it `points.csv` and `profiles.toml`, if they are there.
     ///
     /// # Errors
     /// A file that cannot be read; what is wrong inside it is a [`Problem`].
@@ -135,6 +145,11 @@ impl Catalogue {
         if beside.is_file() {
             catalogue.add_points(&beside, &bytes(&beside)?);
         }
+        let beside = path.with_file_name(PROFILES);
+        if beside.is_file() {
+            catalogue.add_profiles(&beside, &bytes(&beside)?);
+        }
+        catalogue.check_profiles(path);
         Ok(catalogue)
     }
 

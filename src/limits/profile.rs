@@ -7,6 +7,7 @@
 
 mod check;
 mod read;
+pub mod toml;
 
 use serde::{Deserialize, Serialize};
 
@@ -25,8 +26,10 @@ pub struct Profile {
     /// The standard with its clause, or `common practice`.
     pub source: Text,
     /// When the value is read, in seconds; none: a spot test of 5 to 10 s.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub mark_s: Option<u32>,
     /// The temperature that values are corrected to: 40 or none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub correct_to_c: Option<u32>,
     /// The least that is allowed: the first line that holds.
     #[serde(default)]
@@ -59,10 +62,13 @@ impl Profile {
 #[serde(deny_unknown_fields)]
 pub struct MinimumLine {
     /// The condition it holds under; none: without one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub condition: Option<Text>,
     /// Rated voltages below this; none: any.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub below_v: Option<Decimal>,
     /// Rated voltages up to and with this; none: any.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub up_to_v: Option<Decimal>,
     /// Megohms.
     #[serde(default)]
@@ -80,14 +86,19 @@ pub struct MinimumLine {
 #[serde(deny_unknown_fields)]
 pub struct VoltageLine {
     /// Rated voltages below this; none: any.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub below_v: Option<Decimal>,
     /// Rated voltages up to and with this; none: any.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub up_to_v: Option<Decimal>,
     /// The band's low end in volts.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub low_v: Option<Decimal>,
     /// The band's high end in volts.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub high_v: Option<Decimal>,
     /// Instead of a band: so many times the rated voltage.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub times: Option<Decimal>,
 }
 
@@ -115,6 +126,7 @@ pub struct Bands {
     #[serde(default)]
     pub bounds: Vec<Decimal>,
     /// Instead of bands: the least that is within.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub minimum: Option<Decimal>,
 }
 

@@ -4,6 +4,7 @@ mod commands;
 mod dodges;
 mod harness;
 mod moments;
+mod profiles;
 mod random;
 mod rules_of_proof;
 mod rules_of_voltage;

@@ -6,8 +6,8 @@
 
 use core::ops::Range;
 
-use toml::Spanned;
-use toml::de::{DeTable, DeValue};
+use ::toml::Spanned;
+use ::toml::de::{DeTable, DeValue};
 
 use super::{Bands, MinimumLine, Profile, RatioKind, VoltageLine, check};
 use crate::quantity::Decimal;
@@ -130,6 +130,7 @@ impl Desk<'_> {
     }
 
     fn profile(&mut self, at: &Range<usize>, table: &DeTable<'_>) -> Option<Profile> {
+        let before = self.wrong.len();
         self.known(
             table,
             &[
@@ -164,7 +165,10 @@ impl Desk<'_> {
             name: name?,
             source: source?,
         };
-        if let Err((key, message)) = check::profile(&profile) {
+        // What follows from a mistake that was said is not said again.
+        if self.wrong.len() == before
+            && let Err((key, message)) = check::profile(&profile)
+        {
             let place = self.place_of(table, key, at);
             self.wrong(&place, message);
         }
@@ -172,6 +176,7 @@ impl Desk<'_> {
     }
 
     fn minimum(&mut self, at: &Range<usize>, table: &DeTable<'_>) -> Option<MinimumLine> {
+        let before = self.wrong.len();
         self.known(
             table,
             &[
@@ -183,7 +188,6 @@ impl Desk<'_> {
                 "at_least_megohm",
             ],
         );
-        let before = self.wrong.len();
         let line = MinimumLine {
             condition: self.words(table, "condition"),
             below_v: self.number(table, "below_v"),
@@ -204,8 +208,8 @@ impl Desk<'_> {
     }
 
     fn voltage(&mut self, at: &Range<usize>, table: &DeTable<'_>) -> Option<VoltageLine> {
-        self.known(table, &["below_v", "up_to_v", "low_v", "high_v", "times"]);
         let before = self.wrong.len();
+        self.known(table, &["below_v", "up_to_v", "low_v", "high_v", "times"]);
         let line = VoltageLine {
             below_v: self.number(table, "below_v"),
             up_to_v: self.number(table, "up_to_v"),
@@ -225,6 +229,7 @@ impl Desk<'_> {
     }
 
     fn bands(&mut self, at: &Range<usize>, table: &DeTable<'_>) -> Option<Bands> {
+        let before = self.wrong.len();
         self.known(table, &["name", "kind", "source", "bounds", "minimum"]);
         let name = self.need(
             at,
@@ -253,7 +258,9 @@ impl Desk<'_> {
             source: source?,
             kind: kind?,
         };
-        if let Err((key, message)) = check::bands(&bands) {
+        if self.wrong.len() == before
+            && let Err((key, message)) = check::bands(&bands)
+        {
             let place = self.place_of(table, key, at);
             self.wrong(&place, message);
         }
