@@ -5,6 +5,7 @@ mod dodges;
 mod harness;
 mod marks;
 mod moments;
+mod profiles;
 mod random;
 mod rules_of_proof;
 mod rules_of_voltage;
