@@ -18,6 +18,7 @@ import json
 import math
 import os
 import re
+import subprocess
 import sys
 import tempfile
 import threading
@@ -102,7 +103,7 @@ class Hand:
                 if holds(found[0]):
                     return found[0]
             need(time.monotonic() < until, f"expected {what} within {seconds} s, found {found and found[0]['ask']}, points {found and found[0]['points']}")
-            time.sleep(0.1)
+            time.sleep(0.2)
 
     def run(self):
         body = {"asset": f"asset {self.bench} {self.case['title'][:40]}", "bench": f"b{self.bench}", "motor": self.case["motor"], **self.case["job"]}
@@ -151,9 +152,12 @@ class Hand:
         if takes:
             takes.pop(0)(self)
         else:
-            # A tester may say itself meanwhile that its voltage is off: then something else is asked.
-            status, answer = self.daemon.request("POST", f"/api/jobs/{self.job}/confirm", {"what": ask["confirm"]})
-            need(status == 200 or ask["confirm"] == "voltage_off" and status == 409, f"{ask['confirm']}: expected 200, found {status}: {answer}")
+            self.word(ask)
+
+    def word(self, ask):
+        # A tester may say itself meanwhile that its voltage is off: then something else is asked.
+        status, answer = self.daemon.request("POST", f"/api/jobs/{self.job}/confirm", {"what": ask["confirm"]})
+        need(status == 200 or ask["confirm"] == "voltage_off" and status == 409, f"{ask['confirm']}: expected 200, found {status}: {answer}")
 
     def measure(self, ask, key, view):
         meter = self.meters[ask["meter"]] if ask["meter"] else None
@@ -277,6 +281,40 @@ class Hand:
         return bool(last) and all(v == "pass" for v in last.values())
 
 
+class Terminal(Hand):
+    """The same person at `stillohm job`, whose words go in a line each."""
+
+    def begin(self, body):
+        command = [self.daemon.stillohm, "job", "--config", self.daemon.config, "--motor", body["motor"], "--asset", body["asset"], "--bench", body["bench"]]
+        self.child = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+        until = time.monotonic() + 20.0
+        while True:
+            found = [j["job"] for j in self.state()["jobs"] if j["asset"] == body["asset"]]
+            if found:
+                return found[0]
+            need(time.monotonic() < until and self.child.poll() is None, "expected `stillohm job` to begin a job")
+            time.sleep(0.1)
+
+    def line(self, words):
+        before = self.view()["ask"]
+        self.child.stdin.write(f"{words}\n")
+        self.child.stdin.flush()
+        self.view(lambda job: job is None or job["ask"] != before, 8.0, f"an answer to {words!r}")
+
+    def word(self, ask):
+        self.line("yes")
+
+    def act(self, act, expect=200, **body):
+        self.line(f"enter {body['shown']}" if act == "enter" else act)
+
+    def run(self):
+        super().run()
+        said, _ = self.child.communicate(timeout=10.0)
+        code = 0 if self.case["outcome"] == "no_fault_found" else 1
+        need(self.child.returncode == code, f"`stillohm job`: expected exit {code}, found {self.child.returncode}: {said[-600:]}")
+        need(STANDING in " ".join(said.split()), f"`stillohm job` does not end with what its tests cannot show: {said[-600:]}")
+
+
 def differs(want, row):
     """What of a row is not as it was expected."""
     verdict, _, finding = want["is"].partition(" ")
@@ -355,8 +393,9 @@ def whole_log(daemon):
         with open(path, "rb") as f:
             log += f.read()
     rows = daemon.log()
-    captures = sorted(glob.glob(os.path.join(daemon.data, "captures", "*.pcapng")))
-    need(len(captures) == 1, f"a short run leaves one capture, found {captures}")
+    # Of a long run there is RUN.2.pcapng and so on; they are replayed on from the first.
+    captures = [c for c in glob.glob(os.path.join(daemon.data, "captures", "*.pcapng")) if re.search(r"Z\.pcapng$", c)]
+    need(len(captures) == 1, f"one run begins one capture, found {captures}")
     again = daemon.run("replay", captures[0]).stdout
     if again != log:
         for n, (a, b) in enumerate(zip(log.split(b"\n"), again.split(b"\n"), strict=False)):
@@ -395,7 +434,7 @@ def hall(stillohm, folder, top, cases, failures):
 
     def work(bench, queue, ohms, tester):
         for case in queue:
-            hand = Hand(daemon, bench, case, ohms, tester)
+            hand = (Terminal if case.get("terminal") else Hand)(daemon, bench, case, ohms, tester)
             done.append(hand)
             try:
                 hand.run()

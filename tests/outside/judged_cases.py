@@ -53,6 +53,25 @@ point = "insulation all_to_ground"
 [[step]]
 point = "winding all"
 """
+HIGH_SHEET = """
+title = "A test voltage that not every motor may have"
+[[step]]
+point = "winding all"
+[[step]]
+point = "ground all"
+[[step]]
+point = "insulation all_to_ground"
+test_voltage = 1000
+"""
+LEAD_SHEET = """
+title = "One lead against the others"
+[[step]]
+point = "winding all"
+[[step]]
+point = "ground all"
+[[step]]
+point = "insulation line_1_to_ground"
+"""
 FLAGS = """
 about = "an invented ohmmeter that says its state: a line of resistance; a word"
 frame.delimited = { ends = ["\\n", "\\r"], max = 64 }
@@ -109,11 +128,13 @@ CATALOGUE = {
     "profiles.toml": PROFILES,
     "sheets/crew.toml": SHEET,
     "sheets/backwards.toml": BAD_SHEET,
+    "sheets/high.toml": HIGH_SHEET,
+    "sheets/leads.toml": LEAD_SHEET,
     "protocols/flags-line.toml": FLAGS,
     "protocols/megs-flags.toml": MEGS_FLAGS,
 }
 # Each daemon: what stands at the top of its configuration.
-DAEMONS = {"plain": 'motors = "motors.csv"\n', "strict": 'motors = "motors.csv"\nrequire_calibrated = true\n'}
+DAEMONS = {"plain": 'motors = "motors.csv"\n', "wire": 'motors = "motors.csv"\n', "strict": 'motors = "motors.csv"\nrequire_calibrated = true\n'}
 
 JOBS = []
 USUAL = {
@@ -224,6 +245,7 @@ whole("rule 1: an ohmmeter's over-range with the winding's value at a second lea
 whole("rule 1: clips that were joined are no contact", "HB-CP 40", {GROUND: "OL", "contact ground all_to_ground": ["0.30", "41.20"]}, {GROUND: "pass no_fault_seen"}, "no_fault_found")
 whole("rule 1: contact is left out", "HB-CP 40", {GROUND: "OL", "contact ground all_to_ground": {"skip": "buried"}}, {GROUND: "undecided contact_unproven"}, "undecided", end=["DO NOT ENERGIZE"])
 whole("rule 1: F is not known", "HB-CP 40", {GROUND: "OL", "contact ground all_to_ground": "41.30"}, {GROUND: "undecided range_suspect"}, "undecided", ohms={"over_range_above_ohms": None})
+whole("rule 1: F of a tester is not known", "HB-CP 40", {INSULATION: megs("OL")}, {INSULATION: "undecided range_suspect"}, "undecided")
 whole("rule 1: F below the minimum", "HB-CP 40", {GROUND: "OL", "contact ground all_to_ground": "41.30"}, {GROUND: "undecided range_suspect"}, "undecided", ohms={"over_range_above_ohms": "400_000"})
 # 1.004 − 2 × 0.00502/√3 = 0.9982 megohm.
 whole("rule 1: F above the minimum but not by U", "HB-CP 40", {GROUND: "OL", "contact ground all_to_ground": "41.30"}, {GROUND: "undecided range_suspect"}, "undecided", ohms={"over_range_above_ohms": "1_004_000"})
@@ -445,7 +467,7 @@ whole("rule 17: ten seconds are forty", "HB-CP 40", {}, {"insulation all_to_grou
 # Rule 18: said at once, and at the end.
 
 whole("rule 18: at once and at the end", "HB-CP 40", {GROUND: "0.10 M"}, {GROUND: "fail to_ground"}, "fault_found", banners=["DO NOT ENERGIZE"], end=["DO NOT ENERGIZE"])
-whole("rule 18: at the end without an insulation pass", "HB-CP 40", {INSULATION: {"skip": "no time"}}, {GROUND: "pass no_fault_seen"}, "incomplete", end=["DO NOT ENERGIZE: no pass of insulation"])
+whole("rule 18: at the end without an insulation pass", "HB-CP 40", {INSULATION: {"skip": "no time"}}, {GROUND: "pass no_fault_seen"}, "incomplete", end=["insulation all_to_ground left out", "DO NOT ENERGIZE: no pass of insulation"])
 
 # Rule 19: accuracy not configured: 30 % of 1.40 is 0.42, of 1.50 0.45; 1 % of 41.00 and two counts is 0.43.
 
@@ -478,10 +500,18 @@ whole("the note of job_start", "HB-CP 40", {"winding main": "43.70", "ground_pat
       job={"stage": "repaired", "measured_at": "splice", "ground_reference": "casing", "cable_ohms": "1.40", "temperature": "25C", "acceptance": "guarded", "profile": "pump-b", "condition": "splice", "tester": "Ida"},
       note={"stage": "repaired", "measured_at": "splice", "ground_reference": "casing", "cable": {"ohms": "1.40", "doubt_percent": "10"}, "conditions": {"temperature": 25.0, "acceptance": "guarded", "profile": "pump-b", "condition": "splice"}})
 
+# The same by `stillohm job`, whose exit code says it: a motor with electronics needs no tester.
+
+whole("the terminal: nothing wrong", "HB-CP 45", {}, {"winding main": want("pass within", judged=41.0), GROUND: "pass no_fault_seen"}, "no_fault_found", terminal=True)
+whole("the terminal: a little low", "HB-CP 45", {"winding main": "38.29"}, {"winding main": "fail low"}, "fault_found", terminal=True)
+
 # Sheets of the shop.
 
 whole("an own sheet", "HB-CP 40", {}, {"winding main": "pass within", INSULATION: "pass within"}, "no_fault_found", job={"sheet": "crew"}, says=["Chain off the gangway first."])
 whole("a sheet with the test voltage first", "HB-CP 40", {}, {}, "", job={"sheet": "backwards"}, refused=["backwards"])
+whole("a sheet above max_test_v", "HB-CP 44", {}, {}, "", job={"sheet": "high"}, refused=["500"])
+whole("a sheet with a test voltage on electronics", "HB-CP 45", {}, {}, "", job={"sheet": "crew"}, refused=["electronics"])
+whole("a sheet that parts leads which must be joined", "HB-CP 48", {}, {}, "", job={"sheet": "leads"}, refused=["leads joined"])
 
 # Baselines: the same asset, the same place. 43.00 is 4.9 % above 41.00; U of the difference is
 # √2 × 1.59 % for 3.5 K either way at 25 °C and 0.34 of two readings: 0.98.
@@ -499,7 +529,7 @@ whole("changed: insulation above a third", "HB-CP 40", {INSULATION: megs("190 M"
 
 
 def streamed(title, motor, see, expect, outcome, **more):
-    whole(title, motor, see, expect, outcome, streamed=True, **more)
+    whole(title, motor, see, expect, outcome, streamed=True, daemon="wire", **more)
 
 
 def typed(*shown):
