@@ -38,6 +38,7 @@ NUMBERS = {
     "volts": "test_voltage_v",
     "elapsed": "elapsed_s",
     "value": "value",
+    "resolution": "resolution_ohms",
 }
 # How many benches for typed jobs of one pair of meters.
 BENCHES = 6
@@ -142,10 +143,10 @@ class Hand:
             need("being discharged" in str(answer) and time.monotonic() < until, f"POST /api/jobs {body}: expected 200, found {status}: {answer}")
             time.sleep(1.0)
 
-    def earlier(self, **see):
+    def earlier(self, job=None, **see):
         """The same asset's job before this one."""
         seen = {**self.case["see"], **{k.replace("_", " ", 1): v for k, v in see.items()}}
-        Hand(self.daemon, self.bench, {**self.case, "see": seen, "before": None, "last": None}, *self.meters.values()).run()
+        Hand(self.daemon, self.bench, {**self.case, "job": {**self.case["job"], **(job or {})}, "see": seen, "before": None, "last": None}, *self.meters.values()).run()
 
     def confirm(self, ask, key):
         takes = self.see.get(ask["confirm"], [])
