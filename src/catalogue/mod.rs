@@ -8,6 +8,7 @@ mod cell;
 mod import;
 mod line;
 mod points;
+mod search;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -17,6 +18,7 @@ use crate::text::{Text, instead};
 
 use cell::{Problems, Table};
 pub use import::{ImportError, import};
+pub use search::{Limits, Listed, Search};
 
 /// The columns that every catalogue has, in the order of the contract.
 pub const COLUMNS: [&str; 13] = [
@@ -65,6 +67,8 @@ struct Model {
     /// Why it is not usable.
     bad: Option<String>,
     line: u64,
+    /// Its name for searching.
+    plain: search::Plain,
 }
 
 /// A place in a file and what to write there.
@@ -135,7 +139,38 @@ impl Catalogue {
         if beside.is_file() {
             catalogue.add_points(&beside, &bytes(&beside)?);
         }
+        catalogue.check_profiles(path);
         Ok(catalogue)
+    }
+
+    /// Names each model whose profile is neither shipped nor in `profiles`;
+    /// `path` is that of `motors.csv`. To be called once all of them are read.
+    pub fn check_profiles(&mut self, path: &Path) {
+        let names = crate::judge::profile::PROFILES.iter().map(|p| p.name);
+        let names = names.chain(self.profiles.iter().map(|p| p.name.as_str()));
+        let names: Vec<&str> = names.collect();
+        let mut problems = Problems::new(path);
+        for model in self.models.values_mut() {
+            let Some(profile) = &model.motor.profile else {
+                continue;
+            };
+            if names.contains(&profile.as_str()) {
+                continue;
+            }
+            let message = format!(
+                "there is no insulation profile {:?}; {}",
+                profile.as_str(),
+                instead(profile.as_str(), names.iter().copied())
+            );
+            problems.add(model.line, "profile", message);
+            if let Some(problem) = problems.all.last() {
+                let why = problem.in_log();
+                line::unusable(&mut model.motor, &why);
+                model.bad.get_or_insert(why);
+            }
+        }
+        problems.all.sort_by_key(|p| p.line);
+        self.problems.append(&mut problems.all);
     }
 
     /// The motor of a model. One whose line is bad comes without limits, and
@@ -195,9 +230,13 @@ impl Catalogue {
             if let Some(why) = &bad {
                 line::unusable(&mut motor, why);
             }
-            let line = cells.line;
-            self.models
-                .insert(motor.model.clone(), Model { motor, bad, line });
+            let model = Model {
+                plain: search::Plain::new(motor.model.as_str()),
+                line: cells.line,
+                motor,
+                bad,
+            };
+            self.models.insert(model.motor.model.clone(), model);
         }
         self.problems.append(&mut problems.all);
     }
