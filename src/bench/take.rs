@@ -4,10 +4,10 @@
 use core::time::Duration;
 
 use crate::judge::{
-    Around, Case, Contact, LeadProof, Part, leads_after, leads_before, proven_after, three_phase,
-    three_wire, value,
+    Around, Case, Contact, LeadProof, Part, Through, leads_after, leads_before, proven_after,
+    three_phase, three_wire, value,
 };
-use crate::limits::{Kind, MeasuredAt};
+use crate::limits::Kind;
 use crate::meter::Meter;
 use crate::quantity::{Decimal, Unit};
 use crate::reading::{Outcome, Take};
@@ -268,10 +268,10 @@ fn set(job: &mut Job, now: &Now<'_>, meter: &Meter, seq: u64, out: &mut Out) {
         return;
     };
     let motor = &job.plan.motor;
-    let cable_in = job.plan.measured_at == MeasuredAt::Panel && job.plan.cable.is_none();
+    let through = Through::of(job.plan.measured_at, job.plan.cable.as_ref());
     let judgement = match motor.kind {
-        Kind::ThreeWire => three_wire(motor, a, b, c),
-        _ => three_phase(motor, [a, b, c], cable_in),
+        Kind::ThreeWire => three_wire(motor, a, b, c, through),
+        _ => three_phase(motor, [a, b, c], through),
     };
     let mut row = rows::of_job(now, job, Event::Judged);
     rows::with_meter(&mut row, now.settings, meter);

@@ -3,9 +3,9 @@
 //! Simple acceptance lets the value decide and notes a limit that lies within
 //! U; guarded acceptance leaves such a value undecided (JCGM 106, ILAC-G8).
 
-use super::uncertainty::Uncertainty;
+use super::uncertainty::{Heat, Uncertainty};
 use super::words::{Ohm, Terms, minus, plus};
-use crate::limits::{Acceptance, Motor, Range};
+use crate::limits::{Acceptance, Kind, Motor, Range};
 use crate::quantity::Decimal;
 use crate::row::{Finding, Verdict};
 
@@ -34,15 +34,10 @@ pub(super) fn against(
     let near = |limit: Option<Decimal>| limit.is_some_and(|l| minus(judged, l).abs() < u);
     let near = near(limits.lower) || near(limits.upper);
     let narrow = matches!((limits.lower, limits.upper), (Some(lower), Some(upper)) if minus(upper, lower) < plus(u, u));
-    let (largest, shrink) = parts.largest();
     if narrow {
-        terms.term(format_args!(
-            "limits narrower than 2 U: most of U is the {largest}, {shrink}"
-        ));
+        terms.note(format_args!("limits narrower than 2 U: {}", Way(parts)));
     } else if near {
-        terms.term(format_args!(
-            "a limit lies within U: most of U is the {largest}, {shrink}"
-        ));
+        terms.note(format_args!("a limit lies within U: {}", Way(parts)));
     }
     match (acceptance, side) {
         (Acceptance::Simple, Finding::Within) => (Verdict::Pass, Some(side)),
@@ -63,7 +58,37 @@ pub(super) fn wrong_range(net: Decimal, limits: Range) -> bool {
     net >= Decimal::one(3) && twenty.is_ok_and(|twenty| net >= twenty)
 }
 
-/// Twice or half the limits: the connection or the nameplate, before the winding.
+/// The largest part of U, and the cheapest way to shrink it.
+struct Way<'a>(&'a Uncertainty);
+
+impl core::fmt::Display for Way<'_> {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        let (part, way) = self.0.largest();
+        let typed = self.0.heat == Heat::Corrected;
+        let rest = self.0.meter.max(self.0.null).max(self.0.cable);
+        if typed && self.0.temperature > rest {
+            // Nothing shrinks what a typed temperature leaves.
+            write!(
+                f,
+                "most of U is the temperature as typed, then the {part}, {way}"
+            )
+        } else {
+            write!(f, "most of U is the {part}, {way}")
+        }
+    }
+}
+
+/// How many times off a wrong connection reads, and what it looks like: two
+/// windings in series read four times what they read in parallel, a wye three
+/// times the same phases in delta, one winding of two half or twice as much.
+const CONNECTIONS: [(f64, &str, &str); 3] = [
+    (2.0, "twice", "half"),
+    (3.0, "three times", "a third of"),
+    (4.0, "four times", "a quarter of"),
+];
+
+/// Twice or half the limits and their like: the connection or the nameplate,
+/// before the winding.
 pub(super) fn hint_of_connection(
     terms: &mut Terms,
     motor: &Motor,
@@ -74,23 +99,30 @@ pub(super) fn hint_of_connection(
     let (Some(lower), Some(upper)) = (limits.lower, limits.upper) else {
         return;
     };
-    let inside = |v: f64| v >= lower.to_f64() && v <= upper.to_f64();
-    let v = judged.to_f64();
-    let (high, low) = (
-        found.1 == Some(Finding::High),
-        found.1 == Some(Finding::Low),
-    );
-    let times = match () {
-        () if high && inside(v / 2.0) => "twice",
-        () if high && inside(v / 4.0) => "four times",
-        () if low && inside(v * 2.0) => "half",
-        () if low && inside(v * 4.0) => "a quarter of",
-        () => return,
+    let (lower, upper, v) = (lower.to_f64(), upper.to_f64(), judged.to_f64());
+    let high = match found.1 {
+        Some(Finding::High) => true,
+        Some(Finding::Low) => false,
+        _ => return,
     };
-    terms.term(format_args!(
-        "about {times} the limits: check the connection and the voltage on the nameplate of {} first",
-        motor.model
-    ));
+    let middle = (lower + upper) / 2.0;
+    let brought = |times: f64| if high { v / times } else { v * times };
+    // Only three phases are wired in wye or delta.
+    let nearest = CONNECTIONS
+        .into_iter()
+        .filter(|(times, ..)| *times != 3.0 || motor.kind == Kind::ThreePhase)
+        .filter(|(times, ..)| (lower..=upper).contains(&brought(*times)))
+        .min_by(|a, b| {
+            let off = |times: f64| (brought(times) - middle).abs();
+            off(a.0).total_cmp(&off(b.0))
+        });
+    if let Some((_, more, less)) = nearest {
+        terms.note(format_args!(
+            "about {} the limits: check the connection and the voltage on the nameplate of {} first",
+            if high { more } else { less },
+            motor.model
+        ));
+    }
 }
 
 /// What a finding may point to, and the next check.
@@ -114,7 +146,7 @@ pub(super) fn what_it_may_mean(
         }
         _ => return,
     };
-    terms.term(format_args!("{words}"));
+    terms.note(format_args!("{words}"));
 }
 
 /// Limits as people write them.

@@ -5,14 +5,17 @@
 
 mod acceptance;
 mod bar;
+pub mod conductor;
 pub mod correction;
 pub mod ground;
 pub mod insulation;
 pub mod job;
 pub mod leads;
+mod mixed;
 pub mod profile;
 pub mod proof;
 pub mod sets;
+mod shape;
 pub mod table;
 pub mod uncertainty;
 pub mod voltage;
@@ -28,7 +31,7 @@ pub use job::{Outcome, PointResult, STANDING, Standing, do_not_energize, job_out
 pub use leads::{Leads, leads_after, leads_before};
 pub use profile::{Minimum, MinimumError, insulation_minimum, mark};
 pub use proof::{ground_path, proof_due, proven_after};
-pub use sets::{Part, three_phase, three_wire};
+pub use sets::{Part, Through, three_phase, three_wire};
 pub use voltage::{
     Allowance, Forbidden, check_test_voltage, discharge_time, forbidden_voltage,
     may_insulation_test, voltage_present, voltage_step,

@@ -19,29 +19,75 @@ pub struct Uncertainty {
     pub meter: f64,
     /// The null that was subtracted.
     pub null: f64,
+    /// The cable that was subtracted.
+    pub cable: f64,
     /// The winding's temperature.
     pub temperature: f64,
     /// Whether the meter's accuracy is configured for this range.
     pub configured: bool,
+    /// Whether the meter reads with four wires.
+    pub four_wire: bool,
+    /// What is known of the temperature.
+    pub heat: Heat,
+}
+
+/// What is known of a winding's temperature.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Heat {
+    /// Nothing.
+    #[default]
+    Unknown,
+    /// It is typed, but the limits have no temperature that they hold at.
+    NoReference,
+    /// It is typed, and the value was corrected by it.
+    Corrected,
 }
 
 impl Uncertainty {
     /// All parts together.
     pub fn total(&self) -> f64 {
-        (self.meter * self.meter + self.null * self.null + self.temperature * self.temperature)
-            .sqrt()
+        let [meter, null, cable, heat] = [self.meter, self.null, self.cable, self.temperature];
+        (meter * meter + null * null + cable * cable + heat * heat).sqrt()
     }
 
-    /// The largest part, and the cheapest way to shrink it.
+    /// The parts times `factor`, as a corrected value has them.
+    #[must_use]
+    pub fn times(self, factor: f64) -> Self {
+        Self {
+            meter: self.meter * factor,
+            null: self.null * factor,
+            cable: self.cable * factor,
+            temperature: self.temperature * factor,
+            ..self
+        }
+    }
+
+    /// The largest part, and the cheapest way to shrink it. Where nothing
+    /// shrinks it (a typed temperature), the largest of the others.
     pub fn largest(&self) -> (&'static str, &'static str) {
-        if self.temperature >= self.meter && self.temperature >= self.null {
-            ("temperature", "enter the winding's temperature")
-        } else if self.null > self.meter {
+        let heat = match self.heat {
+            Heat::Unknown | Heat::NoReference => self.temperature,
+            Heat::Corrected => 0.0,
+        };
+        let most = heat.max(self.cable).max(self.null).max(self.meter);
+        if self.cable > 0.0 && self.cable >= most {
+            ("cable", "measure at the splice")
+        } else if heat > 0.0 && heat >= most {
+            match self.heat {
+                Heat::NoReference => (
+                    "temperature",
+                    "write in motors.csv at which reference_c the limits hold",
+                ),
+                _ => ("temperature", "enter the winding's temperature"),
+            }
+        } else if self.null >= most && self.null > 0.0 {
             ("leads", "join the clips again on the range of the reading")
-        } else if self.configured {
-            ("meter", "use a finer range or a four-wire meter")
-        } else {
+        } else if !self.configured {
             ("meter", "configure the meter's accuracy")
+        } else if self.four_wire {
+            ("meter", "use a finer range or a more accurate meter")
+        } else {
+            ("meter", "use a finer range or a four-wire meter")
         }
     }
 }

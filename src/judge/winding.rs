@@ -10,16 +10,21 @@ use super::acceptance::{
 use super::correction::{self, UNKNOWN_K};
 use super::ground::{aborted, far_below_zero};
 use super::leads::null_of;
-use super::uncertainty::{Reading, Uncertainty, of_difference, of_reading};
-use super::words::{BLOCKED, In, LIVE, Ohm, Terms, brief, hundredth, minus, plus, trimmed};
+use super::uncertainty::{Heat, Reading, Uncertainty, of_difference, of_reading};
+use super::words::{
+    BLOCKED, In, LIVE, Ohm, Terms, beside, hundredth, minus, plus, prefix_of, second_digit, trimmed,
+};
 use super::{Case, Judgement, LeadProof, Null};
-use crate::limits::{MeasuredAt, Range};
+use crate::limits::{Cable, Conductor, MeasuredAt, Range};
 use crate::quantity::{Celsius, Decimal, Shown, Unit};
 use crate::reading::{Flags, Method, Outcome};
 use crate::row::{Finding, Verdict};
 
 /// The most that leads may be, and so may hide.
 const LEADS_MOST: i64 = 1;
+/// A winding's typed temperature is that of a frame or of the water beside it:
+/// so many kelvin either way (own).
+const TYPED_K: f64 = 3.5;
 
 /// Judges a winding reading.
 pub fn winding(case: &Case<'_>) -> Judgement {
@@ -79,7 +84,7 @@ fn judge(case: &Case<'_>, of_winding: bool) -> Judgement {
         }
     };
     let verdict = if verdict == Verdict::Pass && case.around.meter_blocked {
-        terms.term(format_args!("{BLOCKED}"));
+        terms.note(format_args!("{BLOCKED}"));
         Verdict::Undecided
     } else {
         verdict
@@ -101,16 +106,18 @@ fn value(
     judgement: &mut Judgement,
 ) -> Found {
     let null = null_of(case);
-    let cable = case.around.cable.as_ref().map(|c| c.ohms);
+    let cable = case.around.cable.as_ref();
     let net = subtract(terms, shown, null, cable);
     judgement.leads_ohms = null.map(|n| n.ohms);
-    judgement.cable_ohms = cable;
+    judgement.cable_ohms = cable.map(|c| c.ohms);
     judgement.judged_ohms = Some(net);
     if case.take.method == Method::Drifting {
         terms.term(format_args!("still drifting slowly"));
     }
-    if far_below_zero(net, shown.resolution) {
-        terms.term(format_args!(
+    let through = of_meter(case, shown, null);
+    let above = plus(net, hundredth(through.cable, shown.resolution));
+    if far_below_zero(above, shown.resolution) {
+        terms.note(format_args!(
             "below zero: join the clips again, and see that the null and the cable belong to this reading"
         ));
         return (Verdict::Undecided, Some(Finding::NullSuspect));
@@ -121,7 +128,7 @@ fn value(
     }
     if of_winding && wrong_range(net, limits) {
         terms.term(format_args!("limits {}", Limits(limits)));
-        terms.term(format_args!(
+        terms.note(format_args!(
             "windings read in ohms: check the meter's range and measure again"
         ));
         let verdict = if case.around.range_suspect_before {
@@ -131,20 +138,19 @@ fn value(
         };
         return (verdict, Some(Finding::RangeSuspect));
     }
-    let (judged, doubt) = to_reference(case, terms, net, shown.resolution, of_winding);
-    let mut u = of_meter(case, net, shown, null);
-    u.temperature = doubt;
+    let (judged, u) = to_reference(case, net, shown.resolution, of_winding, through);
     let total = hundredth(u.total(), shown.resolution);
     judgement.judged_ohms = Some(judged);
     judgement.uncertainty_ohms = Some(total);
-    u_terms(terms, case, &u, total);
+    heat_term(terms, case, limits, judged, &u);
+    u_term(terms, &u, total);
     terms.term(format_args!(
         "limits {}; {}",
         Limits(limits),
         case.around.acceptance
     ));
-    if of_winding && is_short(net, shown, &u, limits) {
-        terms.term(format_args!(
+    if of_winding && is_short(net, shown, &through, limits) {
+        terms.note(format_args!(
             "a dead short: see that the clips do not touch, then measure again"
         ));
         return (Verdict::Fail, Some(Finding::Shorted));
@@ -154,12 +160,7 @@ fn value(
     what_was_left_in(case, terms, limits, judged, null, of_winding).unwrap_or(found)
 }
 
-fn subtract(
-    terms: &mut Terms,
-    shown: Shown,
-    null: Option<Null>,
-    cable: Option<Decimal>,
-) -> Decimal {
+fn subtract(terms: &mut Terms, shown: Shown, null: Option<Null>, cable: Option<&Cable>) -> Decimal {
     let prefix = shown.prefix;
     let mut net = shown.value;
     terms.term(format_args!("shown {shown}"));
@@ -168,66 +169,90 @@ fn subtract(
         terms.more(format_args!(" − leads {}", In(null.ohms, prefix)));
     }
     if let Some(cable) = cable {
-        net = minus(net, cable);
-        terms.more(format_args!(" − cable {}", In(cable, prefix)));
+        net = minus(net, cable.ohms);
+        terms.more(format_args!(" − cable {}", In(cable.ohms, prefix)));
     }
     if null.is_some() || cable.is_some() {
         terms.more(format_args!(" = {}", Ohm(net)));
     }
+    if let Some(cable) = cable {
+        terms.more(format_args!(
+            " (cable: {}, ±{} %)",
+            cable.from, cable.doubt_percent
+        ));
+    }
     net
 }
 
-/// The value at the reference temperature, and U of its temperature.
+/// The value at the reference temperature, and U of it there.
 fn to_reference(
     case: &Case<'_>,
-    terms: &mut Terms,
     net: Decimal,
     resolution: Decimal,
     of_winding: bool,
-) -> (Decimal, f64) {
+    mut u: Uncertainty,
+) -> (Decimal, Uncertainty) {
     if !of_winding {
-        return (net, 0.0);
+        return (net, u);
     }
     let conductor = case.motor.conductor;
     let known = case.around.temperature.zip(case.motor.reference_c);
-    let corrected = known.and_then(|(at, reference)| {
-        let factor = correction::to_reference(conductor, at, reference)?;
-        Some((at, reference, factor))
-    });
-    match corrected {
-        Some((at, reference, factor)) => {
-            let value = net.to_f64() * factor;
-            let judged = hundredth(value, resolution);
+    let factor =
+        known.and_then(|(at, to)| Some((at, correction::to_reference(conductor, at, to)?)));
+    let size = net.to_f64();
+    let Some((at, factor)) = factor else {
+        u.temperature = size.abs() * correction::doubt(conductor, Celsius(20.0), UNKNOWN_K);
+        u.heat = match case.around.temperature {
+            Some(_) => Heat::NoReference,
+            None => Heat::Unknown,
+        };
+        return (net, u);
+    };
+    u.temperature = size.abs() * correction::doubt(conductor, at, TYPED_K);
+    u.heat = Heat::Corrected;
+    (hundredth(size * factor, resolution), u.times(factor))
+}
+
+/// What was done about the temperature, with its source.
+fn heat_term(terms: &mut Terms, case: &Case<'_>, limits: Range, judged: Decimal, u: &Uncertainty) {
+    let at = case.around.temperature.zip(case.motor.reference_c);
+    match (u.heat, at) {
+        (Heat::Corrected, Some((at, reference))) => {
+            let place = second_digit(u.total());
+            let said = beside(judged, place, [limits.lower, limits.upper]);
+            let k = match case.motor.conductor {
+                Conductor::Copper => "copper, k 234.5 of IEEE 112",
+                Conductor::Aluminium => "aluminium, k 228, common practice",
+            };
             terms.term(format_args!(
-                "at {} °C {} (measured at {} °C)",
+                "at {} °C {} (measured at {} °C; {k})",
                 reference.0,
-                Ohm(trimmed(judged)),
+                Ohm(said),
                 at.0
             ));
-            let doubt = correction::doubt(conductor, at, correction::DOUBT_K);
-            (judged, value.abs() * doubt)
         }
-        None => {
-            terms.term(format_args!("not corrected for temperature"));
-            let doubt = correction::doubt(conductor, Celsius(20.0), UNKNOWN_K);
-            (net, net.to_f64().abs() * doubt)
+        _ if u.temperature > 0.0 => {
+            terms.term(format_args!(
+                "not corrected for temperature, 20 ± 20 °C assumed"
+            ));
         }
+        _ => {}
     }
 }
 
-/// U of the meter and the null, without the temperature.
-pub(super) fn of_meter(
-    case: &Case<'_>,
-    net: Decimal,
-    shown: Shown,
-    null: Option<Null>,
-) -> Uncertainty {
-    let mut u = Uncertainty::default();
+/// U of the meter, the null and the cable, without the temperature. The
+/// percentage is of what the meter read; the cable was not read by it.
+fn of_meter(case: &Case<'_>, shown: Shown, null: Option<Null>) -> Uncertainty {
+    let mut u = Uncertainty {
+        four_wire: case.meter.terminals == 4,
+        cable: case.around.cable.as_ref().map_or(0.0, Cable::u),
+        ..Uncertainty::default()
+    };
     match null {
         Some(null) if null.resolution == shown.resolution => {
             (u.meter, u.configured) = of_difference(
                 case.meter,
-                net,
+                minus(shown.value, null.ohms),
                 shown.value,
                 shown.resolution,
                 shown.full_scale,
@@ -256,25 +281,29 @@ pub(super) fn of_meter(
     u
 }
 
-fn u_terms(terms: &mut Terms, case: &Case<'_>, u: &Uncertainty, total: Decimal) {
+/// U and its parts, all at the place of the second digit of U.
+fn u_term(terms: &mut Terms, u: &Uncertainty, total: Decimal) {
+    let place = second_digit(total.to_f64());
+    let at = |ohms: f64| Decimal::rounded(ohms, place).unwrap_or(total);
+    let prefix = prefix_of(total);
+    let part = |ohms: f64| In(at(ohms), prefix);
     terms.term(format_args!(
-        "U {} (k = 2, meter {}",
-        Ohm(trimmed(total)),
-        brief(u.meter)
+        "U {} (k = 2: meter {}",
+        Ohm(at(total.to_f64())),
+        part(u.meter)
     ));
-    if u.null > 0.0 {
-        terms.more(format_args!(", leads {}", brief(u.null)));
-    }
-    if u.temperature > 0.0 {
-        terms.more(format_args!(", temperature {}", brief(u.temperature)));
+    let others = [
+        ("leads", u.null),
+        ("cable", u.cable),
+        ("temperature", u.temperature),
+    ];
+    for (name, ohms) in others.into_iter().filter(|(_, ohms)| *ohms > 0.0) {
+        terms.more(format_args!(", {name} {}", part(ohms)));
     }
     if !u.configured {
         terms.more(format_args!(
-            ", accuracy not configured: 1 % and the resolution twice"
+            "; accuracy not configured: 1 % and the resolution twice"
         ));
-    }
-    if case.around.cable.is_some() {
-        terms.more(format_args!(", the cable's own doubt not counted"));
     }
     terms.more(format_args!(")"));
 }
@@ -295,7 +324,7 @@ fn what_was_left_in(
     let high = limits.upper.is_some_and(|upper| judged > upper);
     let finding = if high { Finding::High } else { Finding::Within };
     if case.around.measured_at == MeasuredAt::Panel && case.around.cable.is_none() {
-        terms.term(format_args!(
+        terms.note(format_args!(
             "the cable is in and was not subtracted: give its resistance or measure at the splice"
         ));
         return Some((Verdict::Undecided, Some(finding)));
@@ -309,7 +338,7 @@ fn what_was_left_in(
     let could_be_low = !high && limits.lower.is_some_and(|lower| least < lower);
     let could_be_within = high && limits.upper.is_some_and(|upper| least <= upper);
     (could_be_low || could_be_within).then(|| {
-        terms.term(format_args!(
+        terms.note(format_args!(
             "the leads were not subtracted and may be up to 1 Ω: join the clips first"
         ));
         (Verdict::Undecided, Some(Finding::LeadsUnproven))
@@ -331,7 +360,7 @@ fn over(
         terms.term(format_args!("limits {}", Limits(limits)));
     }
     if case.around.leads == LeadProof::Unproven {
-        terms.term(format_args!(
+        terms.note(format_args!(
             "the leads are not proven: join the clips, a broken lead reads the same"
         ));
     }
@@ -343,7 +372,7 @@ fn over(
         );
     match (full_scale, limits.upper) {
         (Some(f), Some(upper)) if f < upper => {
-            terms.term(format_args!(
+            terms.note(format_args!(
                 "the range does not reach the limits: use a higher range"
             ));
             (Verdict::Undecided, Some(Finding::RangeSuspect))
@@ -358,9 +387,10 @@ fn over(
     }
 }
 
-/// No more than the meter's doubt from zero, where the limits are well above it.
+/// No more than the doubt of meter, leads and cable from zero, where the limits
+/// are well above it.
 fn is_short(net: Decimal, shown: Shown, u: &Uncertainty, limits: Range) -> bool {
-    let doubt = hundredth(u.meter.max(u.null), shown.resolution);
+    let doubt = hundredth(u.meter.max(u.null).max(u.cable), shown.resolution);
     limits
         .lower
         .is_some_and(|lower| net.abs() <= doubt && lower > plus(doubt, doubt))

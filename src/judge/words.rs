@@ -15,30 +15,48 @@ pub(super) const LIVE: &str = "the meter says that voltage is on the clips: take
 
 /// A reason under construction.
 #[derive(Debug)]
-pub(super) struct Terms(String);
+pub(super) struct Terms {
+    said: String,
+    notes: String,
+}
 
 impl Terms {
     pub(super) fn new() -> Self {
-        Self(String::with_capacity(256))
+        Self {
+            said: String::with_capacity(256),
+            notes: String::new(),
+        }
     }
 
     /// Appends a term.
     pub(super) fn term(&mut self, words: fmt::Arguments<'_>) {
-        if !self.0.is_empty() {
-            self.0.push_str("; ");
-        }
-        // Writing to a String cannot fail.
-        _ = self.0.write_fmt(words);
+        append(&mut self.said, words);
     }
 
     /// Appends words without a separator.
     pub(super) fn more(&mut self, words: fmt::Arguments<'_>) {
-        _ = self.0.write_fmt(words);
+        // Writing to a String cannot fail.
+        _ = self.said.write_fmt(words);
     }
 
-    pub(super) fn done(self) -> String {
-        self.0
+    /// Keeps words for the end, behind the verdict: why, and what to do.
+    pub(super) fn note(&mut self, words: fmt::Arguments<'_>) {
+        append(&mut self.notes, words);
     }
+
+    pub(super) fn done(mut self) -> String {
+        if !self.notes.is_empty() {
+            append(&mut self.said, format_args!("{}", self.notes));
+        }
+        self.said
+    }
+}
+
+fn append(to: &mut String, words: fmt::Arguments<'_>) {
+    if !to.is_empty() {
+        to.push_str("; ");
+    }
+    _ = to.write_fmt(words);
 }
 
 /// Ohms with the prefix that suits their size: `22.7 kΩ`.
@@ -96,6 +114,34 @@ pub(super) fn brief(value: f64) -> Decimal {
         exp += 1;
     }
     Decimal::rounded(value, exp).map_or(Decimal::ZERO, trimmed)
+}
+
+/// The place of the second digit of a doubt: two are enough (JCGM 100, 7.2.6).
+pub(super) fn second_digit(doubt: f64) -> i8 {
+    let mut place = crate::quantity::EXP_MAX;
+    let mut least = 1e16;
+    while place > crate::quantity::EXP_MIN && doubt < least {
+        place -= 1;
+        least /= 10.0;
+    }
+    place
+}
+
+/// A value at a place, or at a finer one where it would else seem to lie on
+/// the other side of a limit, or on it.
+pub(super) fn beside(value: Decimal, place: i8, limits: [Option<Decimal>; 2]) -> Decimal {
+    let mut place = place;
+    while place > value.exp() {
+        let Some(rounded) = Decimal::rounded(value.to_f64(), place) else {
+            return value;
+        };
+        let alike = |limit: &Decimal| rounded.cmp(limit) == value.cmp(limit);
+        if limits.iter().flatten().all(alike) {
+            return rounded;
+        }
+        place -= 1;
+    }
+    value
 }
 
 /// The exact sum where it fits in 18 digits, else the nearest that does.

@@ -10,7 +10,8 @@ use crate::text::Text;
 pub struct Cable {
     /// Ohms there and back; 0 or more.
     pub ohms: Decimal,
-    /// How far that may be off, in percent either way.
+    /// How far that may be off, in percent either way: U itself (k = 2), not
+    /// the half-width of a rectangular distribution.
     pub doubt_percent: Decimal,
     /// What it was computed from, or `measured loop`, in words.
     pub from: Text,
@@ -27,5 +28,10 @@ impl Cable {
             doubt_percent: Decimal::new(Self::DOUBT_PERCENT, 0).unwrap_or_default(),
             from,
         }
+    }
+
+    /// U of it (k = 2), in ohms.
+    pub fn u(&self) -> f64 {
+        self.ohms.to_f64().abs() * self.doubt_percent.to_f64().abs() / 100.0
     }
 }

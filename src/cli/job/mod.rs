@@ -55,8 +55,8 @@ pub(crate) struct Args {
     /// arrival, dried, repaired or leaving [default: arrival]
     #[arg(long, value_name = "S")]
     stage: Option<String>,
-    /// The winding's temperature in degrees Celsius
-    #[arg(long, value_name = "C", allow_negative_numbers = true)]
+    /// The winding's temperature: 20, 20C or 68F
+    #[arg(long, value_name = "T", allow_negative_numbers = true)]
     temperature: Option<String>,
     /// motor, splice or panel [default: motor]
     #[arg(long, value_name = "P")]
@@ -64,9 +64,23 @@ pub(crate) struct Args {
     /// What the ground clip holds: frame, ground_conductor, metal_pipe, casing or other
     #[arg(long, value_name = "G")]
     ground_reference: Option<String>,
-    /// Resistance of the cable there and back, if it is in
-    #[arg(long, value_name = "OHMS")]
+    /// A segment of the cable, if one is in, such as "120 m 2.5 mm2 copper 12 C"; repeat it, or join by +
+    #[arg(
+        long,
+        value_name = "SEGMENT",
+        allow_hyphen_values = true,
+        conflicts_with = "cable_ohms"
+    )]
+    cable: Vec<String>,
+    /// Resistance of the cable there and back, as measured with its far ends joined
+    #[arg(long, value_name = "OHMS", allow_negative_numbers = true)]
     cable_ohms: Option<String>,
+    /// How far the cable's resistance may be off, in percent; a measured loop is known better [default: 10]
+    #[arg(long, value_name = "PERCENT")]
+    cable_doubt: Option<String>,
+    /// How a dual-voltage motor is connected: low_v or high_v
+    #[arg(long, value_name = "C")]
+    connection: Option<String>,
     /// simple or guarded [default: simple]
     #[arg(long, value_name = "A")]
     acceptance: Option<String>,
@@ -161,12 +175,17 @@ fn said(args: &Args) -> Map<String, Value> {
             ("measured_at", &args.measured_at),
             ("ground_reference", &args.ground_reference),
             ("cable_ohms", &args.cable_ohms),
+            ("cable_doubt_percent", &args.cable_doubt),
+            ("connection", &args.connection),
             ("acceptance", &args.acceptance),
             ("profile", &args.profile),
             ("condition", &args.condition),
             ("bench", &args.bench),
         ],
     );
+    if !args.cable.is_empty() {
+        said.insert(String::from("cable"), args.cable.clone().into());
+    }
     said
 }
 

@@ -9,6 +9,7 @@ mod sets;
 mod table;
 mod voltage;
 mod winding;
+mod winding_property;
 
 use core::time::Duration;
 

@@ -2,8 +2,8 @@
 //! finding has a line.
 
 use super::{
-    Bench, Judgement, Part, Volts, judge, leads_after, leads_before, three_phase, three_wire,
-    voltage_present,
+    Bench, Judgement, Part, Through, Volts, judge, leads_after, leads_before, three_phase,
+    three_wire, voltage_present,
 };
 use crate::judge::table::{Line, TABLE, markdown};
 use crate::limits::Range;
@@ -131,7 +131,7 @@ fn wire(case: &str) -> Judgement {
         upper: Some(super::d(b)),
     };
     (motor.main, motor.start) = (range("2", "3"), range("9", "12"));
-    three_wire(&motor, &m, &s, &t)
+    three_wire(&motor, &m, &s, &t, Through::Nothing)
 }
 
 fn phase(case: &str) -> Judgement {
@@ -143,7 +143,11 @@ fn phase(case: &str) -> Judgement {
         "two over-range, or 1 : 1 : 2" => ["open", "open", "shown 10.00"],
         _ => ["shown 0.00", "shown 10.00", "shown 10.00"],
     });
-    three_phase(&Bench::read("winding main").motor, [&a, &b, &c], false)
+    three_phase(
+        &Bench::read("winding main").motor,
+        [&a, &b, &c],
+        Through::Nothing,
+    )
 }
 
 #[test]

@@ -1,6 +1,6 @@
 //! Rules 4 to 8: windings.
 
-use super::{check, d, judge, says};
+use super::{Bench, Outcome, check, d, judge, says};
 
 #[test]
 fn rule_04_the_null_is_subtracted_exactly() {
@@ -116,6 +116,145 @@ fn rule_05_an_unknown_temperature_is_said_and_enters_u() {
         "{u}"
     );
     assert!(known.uncertainty_ohms.expect("a U").to_f64() < 0.5);
+}
+
+/// 4.3 shown on a range of hundredths, through 2.07 Ω of cable, at 30.5 °C.
+fn through_a_cable(more: &str) -> Bench {
+    let mut bench = Bench::read(&format!(
+        "winding main; shown 4.3; null 0.3 0.01; cable 2.07; accuracy 0.9 3; temp 30.5; ref 25; limits 1.8 2.2{more}"
+    ));
+    let Outcome::Value(shown) = &mut bench.take.outcome else {
+        panic!("a value");
+    };
+    shown.resolution = d("0.01");
+    bench
+}
+
+#[test]
+fn rule_06_the_terms_read_as_they_were_computed() {
+    // By hand, at 25 °C each part × 259.5/265: meter 2 √((0.9 % of 4.0)²/3 + 0.01²/6) = 0.0424;
+    // cable 10 % of 2.07; temperature 2 × 3.5/√3/265 of 1.93 = 0.0294; together 0.2088.
+    let j = through_a_cable("; guarded").judge();
+    assert_eq!(
+        j.reason,
+        "shown 4.3 Ω − leads 0.3 − cable 2.07 = 1.93 Ω (cable: as given, ±10 %); \
+         at 25 °C 1.89 Ω (measured at 30.5 °C; copper, k 234.5 of IEEE 112); \
+         U 0.21 Ω (k = 2: meter 0.04, cable 0.20, temperature 0.03); limits 1.8 to 2.2 Ω; guarded; undecided; \
+         limits narrower than 2 U: most of U is the cable, measure at the splice"
+    );
+    let u = j.uncertainty_ohms.expect("a U").to_f64();
+    assert!((u - 0.2088).abs() < 0.0002, "{u}");
+    // At the splice there is no cable, and the same winding passes: √(0.0212² + 0.0288²) by hand.
+    says(
+        "winding main; shown 2.23; null 0.30; accuracy 0.9 3; temp 30.5; ref 25; limits 1.8 2.2; guarded",
+        "pass within",
+        "U 0.036 Ω",
+    );
+}
+
+#[test]
+fn rule_06_the_cable_counts_by_its_own_doubt() {
+    let u = |doubt: &str| {
+        let mut bench = through_a_cable("");
+        bench.around.cable.as_mut().expect("a cable").doubt_percent = d(doubt);
+        bench.judge()
+    };
+    let [much, little] = [u("10"), u("1")].map(|j| j.uncertainty_ohms.expect("a U").to_f64());
+    assert!((much - 0.2088).abs() < 0.0002, "{much}");
+    // 1 % of 2.07 is 0.0203 at 25 °C: √(0.0415² + 0.0203² + 0.0288²).
+    assert!((little - 0.0544).abs() < 0.0002, "{little}");
+    assert!(u("1").reason.contains("a limit lies within U") == (2.2 - 1.89 < 0.0544));
+    // What one meter reads in hundredths is not what makes it doubtful: the percentage is of all that it read.
+    let short = judge(
+        "winding main; shown 4.30; null 0.30; cable 3.90; accuracy 1 0; temp 20; ref 20; limits 0.1 0.9",
+    );
+    let meter = short
+        .reason
+        .split("meter ")
+        .nth(1)
+        .and_then(|r| r.split(',').next());
+    assert_eq!(meter, Some("0.05"), "{}", short.reason);
+}
+
+#[test]
+fn rule_06_the_largest_part_names_the_cheapest_way() {
+    let way = |text: &str, way: &str| {
+        let judgement = judge(&format!("winding main; {text}; guarded; limits 19.9 20.1"));
+        assert_eq!(
+            judgement.verdict.word(),
+            "undecided",
+            "{}",
+            judgement.reason
+        );
+        assert!(
+            judgement.reason.contains(way),
+            "{way:?} is not in {:?}",
+            judgement.reason
+        );
+    };
+    way(
+        "shown 20.0; terminals 4",
+        "temperature, enter the winding's temperature",
+    );
+    way(
+        "shown 20.0; terminals 4; temp 20",
+        "temperature, write in motors.csv at which reference_c",
+    );
+    way(
+        "shown 20.0; terminals 4; temp 20; ref 20",
+        "meter, configure the meter's accuracy",
+    );
+    way(
+        "shown 20.0; null 0.0; temp 20; ref 20; accuracy 3 2",
+        "meter, use a finer range or a four-wire meter",
+    );
+    way(
+        "shown 20.0; terminals 4; temp 20; ref 20; accuracy 3 2",
+        "meter, use a finer range or a more accurate meter",
+    );
+    way(
+        "shown 20.00; null 0.0 1; temp 20; ref 20; accuracy 0.1 1",
+        "leads, join the clips again on the range of the reading",
+    );
+    way(
+        "shown 30.0; terminals 4; cable 10.0; temp 20; ref 20",
+        "cable, measure at the splice",
+    );
+    // Nothing shrinks what a typed temperature leaves: the next part does.
+    way(
+        "shown 20.000; terminals 4; temp 20; ref 20; accuracy 0.1 1",
+        "the temperature as typed, then the meter, use a finer range",
+    );
+}
+
+#[test]
+fn rule_06_a_value_is_never_printed_on_the_other_side_of_a_limit() {
+    // 2.2004 meets 2.20 with U 0.2: two digits of U would print it as 2.20, which passes.
+    says(
+        "winding main; shown 2.2004; terminals 4; temp 20; ref 20; limits 1.8 2.2; accuracy 8 0",
+        "fail high",
+        "at 20 °C 2.2004 Ω",
+    );
+    says(
+        "winding main; shown 2.1996; terminals 4; temp 20; ref 20; limits 1.8 2.2; accuracy 8 0",
+        "pass within",
+        "at 20 °C 2.1996 Ω",
+    );
+}
+
+#[test]
+fn rule_04_a_cable_too_long_is_no_shorted_winding_until_its_doubt_is_out() {
+    // 2.00 − 2.07 is −0.07 ± 0.21: a winding of nothing, behind a cable.
+    says(
+        "winding main; shown 2.00; terminals 4; cable 2.07; limits 1.8 2.2",
+        "fail shorted",
+        "a dead short",
+    );
+    // −0.30 ± 0.21 is no resistance at all: the cable is not this one.
+    check(
+        "winding main; shown 1.77; terminals 4; cable 2.07; limits 1.8 2.2",
+        "undecided null_suspect",
+    );
 }
 
 #[test]
@@ -252,6 +391,43 @@ fn rule_08_kilohms_where_ohms_are_expected_are_a_wrong_range_first() {
     check("winding main; shown 0.999k; limits 40 49.9", "fail high");
     check("winding main; shown 20.0k; limits 1100 1200", "fail high");
     check("winding main; shown 20.0k", "not_judged -");
+}
+
+#[test]
+fn rule_10_another_connection_is_the_nearest_that_fits() {
+    for (shown, words) in [
+        ("80.0", "about four times the limits"),
+        ("5.0", "about a quarter of the limits"),
+        ("60.0", "about three times the limits"),
+        ("6.7", "about a third of the limits"),
+    ] {
+        let text = format!("winding line_12; shown {shown}; terminals 4; limits 18 22");
+        says(
+            &text,
+            if shown.parse::<f64>().expect("a number") > 20.0 {
+                "fail high"
+            } else {
+                "fail low"
+            },
+            words,
+        );
+    }
+    // Fifty percent more is none of them; inside the limits nothing is said.
+    for shown in ["30.0", "20.0"] {
+        let judgement = judge(&format!(
+            "winding line_12; shown {shown}; terminals 4; limits 18 22"
+        ));
+        assert!(
+            !judgement.reason.contains("the limits: check"),
+            "{}",
+            judgement.reason
+        );
+    }
+    // Only three phases are wired in wye or delta.
+    let mut bench = Bench::read("winding main; shown 60.0; terminals 4; limits 18 22");
+    bench.motor.kind = crate::limits::Kind::TwoWire;
+    let reason = bench.judge().reason;
+    assert!(!reason.contains("three times"), "{reason}");
 }
 
 #[test]

@@ -22,7 +22,7 @@ pub(super) struct Fields<'a> {
     known: Vec<&'static str>,
     missing: Vec<String>,
     wrong: Vec<Field>,
-    prefix: &'static str,
+    prefix: String,
 }
 
 impl<'a> Fields<'a> {
@@ -32,14 +32,14 @@ impl<'a> Fields<'a> {
             known: Vec::new(),
             missing: Vec::new(),
             wrong: Vec::new(),
-            prefix: "",
+            prefix: String::new(),
         }
     }
 
     /// The fields of an object inside: named with what it is in.
-    pub(super) fn inside(said: &'a Map<String, Value>, prefix: &'static str) -> Self {
+    pub(super) fn inside(said: &'a Map<String, Value>, prefix: impl Into<String>) -> Self {
         let mut fields = Self::new(said);
-        fields.prefix = prefix;
+        fields.prefix = prefix.into();
         fields
     }
 
@@ -48,6 +48,11 @@ impl<'a> Fields<'a> {
         other.unknown();
         self.missing.append(&mut other.missing);
         self.wrong.append(&mut other.wrong);
+    }
+
+    /// Whether anything is said there.
+    pub(super) fn there(&self, key: &str) -> bool {
+        self.said.get(key).is_some_and(|value| !value.is_null())
     }
 
     /// A field's value; null is as good as absent.

@@ -3,13 +3,14 @@
 use serde_json::{Map, Value};
 
 use super::Wrong;
+use super::cable::cable;
+use super::connection::connected;
 use super::fields::Fields;
+use super::heat::temperature;
 use crate::catalogue::Catalogue;
 use crate::input::JobPlan;
-use crate::limits::{
-    Acceptance, Cable, Electronics, GroundReference, Kind, MeasuredAt, Motor, Stage,
-};
-use crate::quantity::{Celsius, Decimal, Volts};
+use crate::limits::{Acceptance, Electronics, GroundReference, Kind, MeasuredAt, Motor, Stage};
+use crate::quantity::Volts;
 use crate::text::Text;
 
 /// Checks what a job is to be. `motor` is a model of the catalogue, or
@@ -20,6 +21,7 @@ use crate::text::Text;
 pub fn job_plan(said: &Map<String, Value>, catalogue: &Catalogue) -> Result<JobPlan, Wrong> {
     let mut fields = Fields::new(said);
     let motor = fields.need("motor", |f, key| motor(f, key, catalogue));
+    let motor = connected(&mut fields, motor);
     let asset = fields.need("asset", Fields::text);
     let tester = fields.text("tester").unwrap_or_default();
     let measured_at = fields
@@ -109,30 +111,6 @@ fn rated(fields: &mut Fields<'_>, key: &'static str) -> Option<Volts> {
     fields.wrong(
         key,
         format!("expected volts above 0 and up to 100000, found {volts}"),
-    );
-    None
-}
-
-fn temperature(fields: &mut Fields<'_>) -> Option<Celsius> {
-    let celsius = fields.number("temperature")?.to_f64();
-    if (-50.0..=200.0).contains(&celsius) {
-        return Some(Celsius(celsius));
-    }
-    fields.wrong(
-        "temperature",
-        format!("expected degrees Celsius from -50 to 200, found {celsius}"),
-    );
-    None
-}
-
-fn cable(fields: &mut Fields<'_>) -> Option<Cable> {
-    let ohms = fields.number("cable_ohms")?;
-    if ohms >= Decimal::ZERO {
-        return Some(Cable::of(ohms, Text::clean("as given")));
-    }
-    fields.wrong(
-        "cable_ohms",
-        format!("expected ohms that are not below 0, found {ohms}"),
     );
     None
 }

@@ -4,7 +4,10 @@
 //! the terminal come through here. Everything that is missing or wrong is said
 //! at once, so that nobody has to try again and again.
 
+mod cable;
+mod connection;
 mod fields;
+mod heat;
 mod job;
 mod typed;
 
