@@ -3,7 +3,7 @@
 //! A view is the latest state only and promises nothing: a value in it is on
 //! the display, not in the log. Whatever is taken arrives as a row, after its sync.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::input::Attestation;
 use crate::row::{Finding, JobOutcome, Verdict};
@@ -109,6 +109,27 @@ pub struct JobView {
     pub banners: Vec<String>,
     /// Discharge: engine time until which the winding stays shorted.
     pub discharge_until: Option<Stamp>,
+    /// What its points mean together, so far; what can hurt first.
+    pub diagnosis: Vec<Diagnosis>,
+}
+
+/// What points of a job mean together.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Diagnosis {
+    /// The pattern's name.
+    pub name: String,
+    /// What was seen, in a sentence.
+    pub says: String,
+    /// The `seq` of each row that it rests on.
+    pub rows: Vec<u64>,
+    /// What may have caused it, the likeliest first.
+    pub causes: Vec<String>,
+    /// What to check next, the cheapest first.
+    pub next_checks: Vec<String>,
+    /// What to mind.
+    pub cautions: Vec<String>,
+    /// Where this comes from: `common practice`, or a standard.
+    pub source: String,
 }
 
 /// The one next thing a person does.

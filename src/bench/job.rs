@@ -8,6 +8,7 @@ use core::time::Duration;
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::input::{Attestation, JobPlan};
+use crate::judge::diagnosis::Facts;
 use crate::judge::{Around, Contact, GroundPath, LeadProof, PointResult, Standing, voltage_step};
 use crate::limits::{GroundReference, Test};
 use crate::meter::Meter;
@@ -31,6 +32,8 @@ pub(super) struct Job {
     pub(super) meters: Meters,
     pub(super) state: JobState,
     pub(super) entries: Vec<Entry>,
+    /// What the rows said, for the diagnosis.
+    pub(super) facts: Facts,
     pub(super) live: Live,
 }
 
@@ -69,12 +72,14 @@ impl Job {
             meters,
             state: JobState::Active,
             entries,
+            facts: Facts::default(),
             live: Live::default(),
         }
     }
 
     /// Takes a row that went out, or that stands in the log, into the sheet.
     pub(super) fn apply(&mut self, seq: u64, row: &Row) {
+        self.facts.row(seq, row);
         ledger::apply(&mut self.entries, seq, row);
     }
 

@@ -9,6 +9,7 @@ mod after;
 mod ask;
 mod command;
 mod confirm;
+mod diagnose;
 mod discharge;
 mod job;
 mod ledger;

@@ -14,7 +14,7 @@ use crate::text::Text;
 
 use super::job::Job;
 use super::sheet::Meters;
-use super::{Now, Out, Refusal, refuse, rows};
+use super::{Now, Out, Refusal, diagnose, refuse, rows};
 
 /// What the `note` of a `job_start` row holds, as JSON.
 #[derive(Debug, Serialize, Deserialize)]
@@ -219,5 +219,6 @@ pub(super) fn end(job: &mut Job, now: &Now<'_>, out: &mut Out) -> u64 {
     words.push(STANDING.to_owned());
     let mut row = rows::of_job(now, job, Event::JobEnd);
     row.reason = words.join("; ");
+    row.note = diagnose::note(job);
     job.put(row, out)
 }

@@ -4,7 +4,7 @@ use crate::judge::{do_not_energize, job_outcome};
 use crate::limits::{Range, Test};
 use crate::view::{JobView, PointView};
 
-use super::Now;
+use super::{Now, diagnose};
 use super::ask::ask;
 use super::job::{Job, overdue};
 use super::sheet::Entry;
@@ -37,6 +37,7 @@ pub(super) fn view(job: &Job, now: &Now<'_>, step: Step) -> JobView {
         why: outcome.why,
         banners,
         discharge_until: job.live.charge.until(),
+        diagnosis: diagnose::diagnosis(job),
     }
 }
 

@@ -7,6 +7,7 @@ mod acceptance;
 mod bar;
 pub mod conductor;
 pub mod correction;
+pub mod diagnosis;
 pub mod ground;
 pub mod insulation;
 pub mod job;

@@ -336,6 +336,7 @@ mod tests {
             why: String::new(),
             banners: Vec::new(),
             discharge_until: None,
+            diagnosis: Vec::new(),
         };
         let view = View {
             at: Stamp::from_seconds(seconds),

@@ -5,6 +5,7 @@ mod run;
 
 mod api;
 mod broken_streams;
+mod diagnosis;
 mod hatchery;
 mod job;
 mod led_by_bytes;

@@ -1,6 +1,7 @@
 //! Scripts of a day at the bench, and what they must come to.
 
 mod commands;
+mod diagnosis;
 mod dodges;
 mod harness;
 mod moments;

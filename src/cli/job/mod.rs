@@ -18,6 +18,7 @@ use serde_json::{Map, Value, json};
 use super::core::{Core, News, Said};
 use super::options::Options;
 use super::{Fail, Out, signals};
+use crate::review::told;
 use crate::row::JobOutcome;
 use state::State;
 
@@ -204,21 +205,27 @@ fn object(value: Value) -> Map<String, Value> {
     }
 }
 
-/// How a job ended: its last row in words, as lines for a terminal or as one.
+/// How a job ended. A terminal is told the whole job; a script had its points
+/// line by line and is told its last row and what it may mean.
 fn say_end(
     out: &mut Out,
     row: &Map<String, Value>,
+    state: &State,
     look: Option<screen::Look>,
 ) -> Result<Option<JobOutcome>, Fail> {
     let cell = |column: &str| row[column].as_str().unwrap_or_default();
     let reason = cell("reason");
     match look {
         Some(look) => {
-            for line in screen::end(cell("job"), reason, look) {
+            for line in screen::end(&told::job(&state.rows, &state.job), look) {
                 out.line(screen::styled(&line, look))?;
             }
         }
-        None => out.line(format_args!("{} {reason}", cell("job")))?,
+        None => {
+            out.line(format_args!("{} {reason}", cell("job")))?;
+            let end = state.rows.last().map(|last| told::diagnosis(&last.row));
+            out.bytes(end.unwrap_or_default().as_bytes())?;
+        }
     }
     out.line(format_args!(
         "the job's last row is {}:{}",

@@ -61,31 +61,23 @@ impl Look {
     }
 }
 
-/// How a job ended: what it came to, then what must not be missed, a part a line.
-pub(super) fn end(job: &str, reason: &str, look: Look) -> Vec<Line> {
-    let mut parts: Vec<&str> = words::terms(reason);
-    // A stable sort: the rest stays in its order, behind what it came to.
-    if let Some(rest) = parts.get_mut(1..) {
-        rest.sort_by_key(|part| !part.starts_with(NEVER));
-    }
+/// A job told as text, as lines of this terminal; what must not be missed stands out.
+pub(super) fn end(told: &str, look: Look) -> Vec<Line> {
     let mut lines = Vec::new();
-    for (at, part) in parts.iter().enumerate() {
-        let style = match at {
-            0 => Style::Strong,
-            _ if part.starts_with(NEVER) => Style::Alarm,
-            _ => Style::Plain,
-        };
-        let part = match at {
-            0 => format!("{job} {part}"),
-            _ => (*part).to_owned(),
-        };
-        wrap(&mut lines, style, "", &part, look);
+    let mut loud = false;
+    for line in told.lines() {
+        // What is broken goes on three signs in.
+        loud = line.starts_with("!! ") || (loud && line.starts_with("   "));
+        let style = if loud { Style::Alarm } else { Style::Plain };
+        let indent = line.len() - line.trim_start().len();
+        if line.chars().count() <= look.width {
+            lines.push(Line(style, look.signs(line)));
+        } else {
+            wrap(&mut lines, style, &line[..indent], line, look);
+        }
     }
     lines
 }
-
-/// What the judge's words begin with when the motor must stay off.
-const NEVER: &str = "DO NOT ENERGIZE";
 
 /// Everything that is shown; `stale` when no view came for too long.
 pub(super) fn lines(state: &State, look: Look, stale: bool, bottom: &str) -> Vec<Line> {

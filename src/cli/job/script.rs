@@ -37,7 +37,7 @@ pub(super) fn work(
             News::Line(line) => waiting.push_back(line),
             News::TypedAll => typed_all = true,
             other => match state.take(other)? {
-                Meaning::Ended(row) => return say_end(&mut out, &row, None),
+                Meaning::Ended(row) => return say_end(&mut out, &row, &state, None),
                 Meaning::Said(row) => {
                     if let Some(line) = point_line(&row) {
                         out.line(line)?;

@@ -5,6 +5,7 @@ use serde_json::{Map, Value, json};
 use super::super::Fail;
 use super::super::core::{Core, News, Said, Seen, SeenJob, SeenMeter};
 use super::object;
+use crate::row::{COLUMNS, Recorded};
 
 /// A view this much later than an answer shows what the answer did.
 const SETTLED_NANOS: u64 = 300_000_000;
@@ -21,6 +22,8 @@ pub(super) struct State {
     settled: u64,
     /// Whether a view showed it at work: before that, one that was parked shows as it was.
     was_active: bool,
+    /// Its rows, as they came.
+    pub(super) rows: Vec<Recorded>,
 }
 
 /// What news mean for the job.
@@ -46,6 +49,7 @@ impl State {
             message: String::new(),
             settled: 0,
             was_active: false,
+            rows: Vec::new(),
         }
     }
 
@@ -81,10 +85,13 @@ impl State {
                 }
                 Ok(Meaning::Show)
             }
-            News::Row(row) if row["job"] == self.job.as_str() => match row["event"].as_str() {
-                Some("job_end") => Ok(Meaning::Ended(row)),
-                _ => Ok(Meaning::Said(row)),
-            },
+            News::Row(row) if row["job"] == self.job.as_str() => {
+                self.rows.extend(recorded(&row));
+                match row["event"].as_str() {
+                    Some("job_end") => Ok(Meaning::Ended(row)),
+                    _ => Ok(Meaning::Said(row)),
+                }
+            }
             News::Row(_) | News::Key(_) | News::Line(_) | News::TypedAll => Ok(Meaning::Nothing),
             News::Stop(why) => Err(Fail::No(format!(
                 "{why}: {} is interrupted; go on with: {}",
@@ -130,6 +137,19 @@ impl State {
         }
         Ok(())
     }
+}
+
+/// The row of the log that an object of its columns was made from.
+fn recorded(row: &Map<String, Value>) -> Option<Recorded> {
+    let cells: Vec<String> = COLUMNS
+        .iter()
+        .map(|column| match row.get(*column) {
+            Some(Value::String(text)) => text.clone(),
+            None | Some(Value::Null) => String::new(),
+            Some(other) => other.to_string(),
+        })
+        .collect();
+    Recorded::from_cells(cells.iter().map(String::as_str)).ok()
 }
 
 /// A row of a point in one line: `winding main 2.41 Ω pass within`.

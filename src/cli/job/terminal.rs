@@ -52,7 +52,7 @@ pub(super) fn work(
     desk.out.flush()?;
     drop(raw);
     match ended? {
-        Some(row) => say_end(&mut desk.out, &row, Some(look())),
+        Some(row) => say_end(&mut desk.out, &row, &desk.state, Some(look())),
         None => {
             desk.out.line(format_args!(
                 "{} is set aside; go on with: {}",

@@ -4,6 +4,7 @@
 //! The others carry bytes only: a run is made up around them, with one meter
 //! called `meter`, wall time 1970-01-01, and ten seconds of silence at the end.
 
+mod jobs;
 mod readings;
 mod rows;
 mod why;
@@ -43,6 +44,9 @@ pub(crate) struct Args {
     /// Print what each contact waited for, and what settled it
     #[arg(long, conflicts_with_all = ["readings", "rows"])]
     why: bool,
+    /// Print each job as text: what was measured, what it came to, what it may mean
+    #[arg(long, conflicts_with_all = ["readings", "rows", "why"])]
+    jobs: bool,
     /// Seconds from line to line of a text file, which has no time of its own
     #[arg(long, value_name = "SECONDS", value_parser = seconds)]
     every: Option<Duration>,
@@ -75,6 +79,8 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
         readings::print(&mut inputs, &mut out)?;
     } else if args.why {
         why::print(&mut inputs, args.motors.as_deref(), &mut out)?;
+    } else if args.jobs {
+        jobs::print(&mut inputs, args.motors.as_deref(), &mut out)?;
     } else {
         rows::print(&mut inputs, args.motors.as_deref(), &mut out)?;
     }

@@ -67,6 +67,7 @@ fn view(settle: &'static str) -> View {
         why: settle.to_owned(),
         banners: Vec::new(),
         discharge_until: None,
+        diagnosis: Vec::new(),
     };
     View {
         recording: true,

@@ -1,5 +1,6 @@
 //! Tests of judging: a case as a line of text in, verdict and finding out.
 
+mod diagnosis;
 mod insulation;
 mod job;
 mod leads;

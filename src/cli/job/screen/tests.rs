@@ -106,16 +106,14 @@ fn a_message_that_does_not_fit_says_so() {
 }
 
 #[test]
-fn an_end_says_first_what_must_not_be_missed() {
-    let reason = "incomplete: leads after not measured; these tests cannot show bearings; DO NOT ENERGIZE: no pass of ground";
-    let all = end("J5", reason, LOOK);
-    assert_eq!(all[0].1, "J5 incomplete: leads after not measured");
-    assert_eq!(
-        all[1],
-        Line(
-            Style::Alarm,
-            String::from("DO NOT ENERGIZE: no pass of ground")
-        )
-    );
-    assert_eq!(all[2].1, "these tests cannot show bearings");
+fn an_end_stands_out_where_it_must_not_be_missed_and_keeps_to_a_narrow_screen() {
+    let look = Look { width: 30, ..LOOK };
+    let told = "WHAT IT CAME TO\nfault found\n!! DO NOT ENERGIZE: no pass of\n   ground\n  6 winding main 2.41 and more words\n";
+    let all = end(told, look);
+    assert_eq!(all[1], Line(Style::Plain, String::from("fault found")));
+    assert_eq!(all[2].0, Style::Alarm);
+    assert_eq!(all[3], Line(Style::Alarm, String::from("   ground")));
+    assert_eq!(all[4].0, Style::Plain);
+    assert!(all.iter().all(|l| l.1.chars().count() <= 30), "{all:?}");
+    assert_eq!(all[5].1.trim(), "words", "{all:?}");
 }
