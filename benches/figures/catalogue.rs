@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 use std::hint::black_box;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use stillohm::catalogue::Catalogue;
 
@@ -24,8 +24,8 @@ const TYPED: [&str; 9] = [
 ];
 
 pub(crate) fn figures() -> Vec<Figure> {
-    let text = generate();
-    let load = || load(&text);
+    let (_folder, file) = written();
+    let load = || load(&file);
     let millis = |run: &dyn Fn()| {
         let before = own_nanos();
         run();
@@ -56,26 +56,31 @@ pub(crate) fn figures() -> Vec<Figure> {
     ]
 }
 
-/// Reads the text as a file's, profiles checked.
-fn load(text: &str) -> Catalogue {
-    let path = Path::new("motors.csv");
-    let mut catalogue = Catalogue::default();
-    catalogue.add_motors(path, text.as_bytes());
-    catalogue.check_profiles(path);
-    catalogue
+/// Reads the file, profiles checked.
+fn load(file: &Path) -> Catalogue {
+    Catalogue::read(file).expect("reads")
+}
+
+/// The file in a folder of its own.
+fn written() -> (tempfile::TempDir, PathBuf) {
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("motors.csv");
+    std::fs::write(&file, generate()).expect("written");
+    (folder, file)
 }
 
 /// Loads so often, for who counts instructions.
 pub(crate) fn load_only(times: u64) {
-    let text = generate();
+    let (_folder, file) = written();
     for _ in 0..times {
-        black_box(load(&text));
+        black_box(load(&file));
     }
 }
 
 /// Searches so often, for who counts instructions.
 pub(crate) fn search_only(times: u64) {
-    let catalogue = load(&generate());
+    let (_folder, file) = written();
+    let catalogue = load(&file);
     for words in TYPED.iter().cycle().take(TYPED.len() * times as usize) {
         black_box(catalogue.search(black_box(words), 20));
     }

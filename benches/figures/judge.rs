@@ -5,6 +5,7 @@ use core::time::Duration;
 use std::hint::black_box;
 
 use stillohm::judge::{self, Around, Case, Contact, GroundPath, LeadProof, Null};
+use stillohm::limits::profile::{find, shipped};
 use stillohm::limits::{
     Acceptance, Cable, Conductor, Electronics, GroundReference, InsulationKind, Kind, MeasuredAt,
     Motor, Point, Range, Test, Was,
@@ -137,7 +138,7 @@ fn owned(test: Test, name: &str, count: i64, exp: i8) -> Owned {
         },
         around: Around {
             acceptance: Acceptance::Guarded,
-            profile: insulation.then(|| String::from("ieee43")),
+            profile: find(&shipped(), "ieee43").filter(|_| insulation).cloned(),
             condition: None,
             measured_at: MeasuredAt::Panel,
             ground_reference: GroundReference::GroundConductor,

@@ -9,8 +9,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::input::{Attestation, JobPlan};
 use crate::judge::diagnosis::Facts;
-use crate::judge::{Around, Contact, GroundPath, LeadProof, PointResult, Standing, voltage_step};
-use crate::limits::{GroundReference, Test};
+use crate::judge::{Around, Contact, GroundPath, LeadProof, PointResult, Standing};
+use crate::limits::{GroundReference, Profile, Test};
 use crate::meter::Meter;
 use crate::quantity::Volts;
 use crate::row::{Row, Verdict};
@@ -21,7 +21,7 @@ use crate::view::JobState;
 use super::discharge::Charge;
 use super::proof::{HOLDS, Pending, Proof, device};
 use super::sheet::{Entry, Meters, Role, sheet};
-use super::{Now, Out, ledger, rows};
+use super::{Now, Out, ledger, rows, start};
 
 /// A job that has no end yet.
 #[derive(Clone, Debug)]
@@ -29,6 +29,8 @@ pub(super) struct Job {
     pub(super) name: String,
     pub(super) bench: Text,
     pub(super) plan: JobPlan,
+    profile: Option<Profile>,
+    planned: Option<Volts>,
     pub(super) meters: Meters,
     pub(super) state: JobState,
     pub(super) entries: Vec<Entry>,
@@ -63,12 +65,15 @@ pub(super) struct Live {
 
 impl Job {
     pub(super) fn new(name: String, bench: Text, plan: JobPlan, meters: Meters) -> Self {
-        let profile = plan.profile.as_ref().or(plan.motor.profile.as_ref());
-        let entries = sheet(&plan.motor, profile.map(Text::as_str), &meters);
+        let profile = start::profile(&plan);
+        let planned = start::planned(profile.as_ref(), &plan.motor);
+        let entries = sheet(&plan.motor, planned, &meters);
         Self {
             name,
             bench,
             plan,
+            profile,
+            planned,
             meters,
             state: JobState::Active,
             entries,
@@ -90,17 +95,13 @@ impl Job {
     }
 
     /// The profile of insulation limits: the plan's, else the motor's.
-    pub(super) fn profile(&self) -> Option<&str> {
-        self.plan
-            .profile
-            .as_ref()
-            .or(self.plan.motor.profile.as_ref())
-            .map(Text::as_str)
+    pub(super) const fn profile(&self) -> Option<&Profile> {
+        self.profile.as_ref()
     }
 
     /// The planned test voltage.
-    pub(super) fn planned(&self) -> Option<Volts> {
-        voltage_step(self.profile(), &self.plan.motor)
+    pub(super) const fn planned(&self) -> Option<Volts> {
+        self.planned
     }
 
     /// The place of the first entry with this role, on this meter if one is named.
@@ -130,7 +131,7 @@ impl Job {
         let insulation = entry.point.test == Test::Insulation;
         Around {
             acceptance: self.plan.acceptance,
-            profile: self.profile().map(str::to_owned),
+            profile: self.profile().cloned(),
             condition: self.plan.condition.as_ref().map(Text::to_string),
             measured_at: self.plan.measured_at,
             ground_reference: self.plan.ground_reference,

@@ -6,8 +6,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::judge::{may_insulation_test, voltage_step};
+use crate::judge::may_insulation_test;
 use crate::limits::{Kind, Motor, Point, Test};
+use crate::quantity::Volts;
 use crate::row::{Finding, Row, Verdict};
 use crate::text::Text;
 
@@ -141,12 +142,12 @@ pub(super) enum Insulation {
 }
 
 /// Whether this motor has an insulation test with these meters.
-pub(super) fn insulation(motor: &Motor, profile: Option<&str>, meters: &Meters) -> Insulation {
+pub(super) fn insulation(motor: &Motor, planned: Option<Volts>, meters: &Meters) -> Insulation {
     if may_insulation_test(motor).is_err() {
         Insulation::Forbidden
     } else if meters.insulation.is_none() {
         Insulation::Missing("no meter on this bench measures insulation at a test voltage")
-    } else if voltage_step(profile, motor).is_none() {
+    } else if planned.is_none() {
         Insulation::Missing(
             "no test voltage can be planned: the rated voltage is unknown or no tester step is allowed",
         )
@@ -156,8 +157,8 @@ pub(super) fn insulation(motor: &Motor, profile: Option<&str>, meters: &Meters) 
 }
 
 /// The default sheet.
-pub(super) fn sheet(motor: &Motor, profile: Option<&str>, meters: &Meters) -> Vec<Entry> {
-    let insulation = insulation(motor, profile, meters);
+pub(super) fn sheet(motor: &Motor, planned: Option<Volts>, meters: &Meters) -> Vec<Entry> {
+    let insulation = insulation(motor, planned, meters);
     let ohms = Some(&meters.ohms);
     let mut used = vec![&meters.ohms];
     if let Some(tester) = meters

@@ -3,14 +3,17 @@
 use serde::{Deserialize, Serialize};
 
 use crate::input::JobPlan;
-use crate::judge::{MinimumError, STANDING, do_not_energize, insulation_minimum, job_outcome};
+use crate::judge::{
+    MinimumError, STANDING, do_not_energize, insulation_minimum, job_outcome, voltage_step,
+};
+use crate::limits::profile::{find, shipped};
 use crate::limits::{
     Acceptance, Bands, Baseline, Cable, GroundReference, MeasuredAt, Motor, Profile, Sheet, Stage,
 };
 use crate::meter::{Measures, Meter};
-use crate::quantity::{Celsius, Decimal};
+use crate::quantity::{Celsius, Decimal, Volts};
 use crate::row::{Event, Row};
-use crate::text::Text;
+use crate::text::{Text, instead};
 
 use super::job::Job;
 use super::sheet::Meters;
@@ -99,30 +102,57 @@ pub(super) fn meters(now: &Now<'_>, bench: &Text) -> Result<Meters, Refusal> {
     })
 }
 
+/// The profile that a plan's values are judged by: the data it carries, else
+/// the shipped one of the plan's or the motor's name.
+pub(super) fn profile(plan: &JobPlan) -> Option<Profile> {
+    if let Some(limits) = &plan.limits {
+        return Some((**limits).clone());
+    }
+    let name = plan.profile.as_ref().or(plan.motor.profile.as_ref())?;
+    shipped().into_iter().find(|p| p.name == *name)
+}
+
+/// The planned test voltage: a profile that says none leaves it to IEEE 43 (own).
+pub(super) fn planned(profile: Option<&Profile>, motor: &Motor) -> Option<Volts> {
+    match profile.filter(|p| !p.test_voltage.is_empty()) {
+        Some(profile) => voltage_step(profile, motor),
+        None => voltage_step(find(&shipped(), "ieee43")?, motor),
+    }
+}
+
 /// Refuses a profile or a condition that does not exist, before anything is measured by it.
 pub(super) fn check_profile(plan: &JobPlan) -> Result<(), Refusal> {
-    let profile = plan.profile.as_ref().or(plan.motor.profile.as_ref());
-    let Some(profile) = profile else {
-        return match &plan.condition {
-            Some(condition) => Err(refuse(format!(
+    let name = plan.profile.as_ref().or(plan.motor.profile.as_ref());
+    let Some(profile) = profile(plan) else {
+        return match (name, &plan.condition) {
+            (Some(name), _) => {
+                let shipped = shipped();
+                let instead = instead(name.as_str(), shipped.iter().map(|p| p.name.as_str()));
+                Err(refuse(format!(
+                    "no insulation profile {:?}; {instead}",
+                    name.as_str()
+                )))
+            }
+            (None, Some(condition)) => Err(refuse(format!(
                 "condition {:?} belongs to a profile of insulation limits; name the profile too",
                 condition.as_str()
             ))),
-            None => Ok(()),
+            (None, None) => Ok(()),
         };
     };
     match insulation_minimum(
-        profile.as_str(),
+        &profile,
         plan.motor.rated_v,
         plan.condition.as_ref().map(Text::as_str),
     ) {
+        Err(error @ MinimumError::Condition { .. }) => Err(refuse(error.to_string())),
         // Without them insulation is not judged, which stops no other test.
-        Ok(_) | Err(MinimumError::NeedsCondition { .. } | MinimumError::RatedVoltage { .. }) => {
-            Ok(())
-        }
-        Err(error @ (MinimumError::Profile { .. } | MinimumError::Condition { .. })) => {
-            Err(refuse(error.to_string()))
-        }
+        Ok(_)
+        | Err(
+            MinimumError::None { .. }
+            | MinimumError::NeedsCondition { .. }
+            | MinimumError::RatedVoltage(_),
+        ) => Ok(()),
     }
 }
 

@@ -8,6 +8,7 @@ mod cell;
 mod import;
 mod line;
 mod points;
+mod profiles;
 mod search;
 
 use std::collections::BTreeMap;
@@ -18,6 +19,7 @@ use crate::text::{Text, instead};
 
 use cell::{Problems, Table};
 pub use import::{ImportError, import};
+pub use profiles::PROFILES;
 pub use search::{Limits, Listed, Search};
 
 /// The columns that every catalogue has, in the order of the contract.
@@ -117,6 +119,14 @@ pub enum CatalogueError {
         /// Why.
         source: std::io::Error,
     },
+    /// No such profile.
+    #[error("no insulation profile {name:?}; {instead}")]
+    Profile {
+        /// As asked for.
+        name: String,
+        /// What there is instead.
+        instead: String,
+    },
     /// No such model.
     #[error("motor {model:?} is not in the catalogue; {instead}")]
     Unknown {
@@ -128,7 +138,7 @@ pub enum CatalogueError {
 }
 
 impl Catalogue {
-    /// Reads `motors.csv` and the `points.csv` beside it, if there is one.
+    /// Reads `motors.csv` and beside it `points.csv` and `profiles.toml`, if they are there.
     ///
     /// # Errors
     /// A file that cannot be read; what is wrong inside it is a [`Problem`].
@@ -139,38 +149,12 @@ impl Catalogue {
         if beside.is_file() {
             catalogue.add_points(&beside, &bytes(&beside)?);
         }
+        let beside = path.with_file_name(PROFILES);
+        if beside.is_file() {
+            catalogue.add_profiles(&beside, &bytes(&beside)?);
+        }
         catalogue.check_profiles(path);
         Ok(catalogue)
-    }
-
-    /// Names each model whose profile is neither shipped nor in `profiles`;
-    /// `path` is that of `motors.csv`. To be called once all of them are read.
-    pub fn check_profiles(&mut self, path: &Path) {
-        let names = crate::judge::profile::PROFILES.iter().map(|p| p.name);
-        let names = names.chain(self.profiles.iter().map(|p| p.name.as_str()));
-        let names: Vec<&str> = names.collect();
-        let mut problems = Problems::new(path);
-        for model in self.models.values_mut() {
-            let Some(profile) = &model.motor.profile else {
-                continue;
-            };
-            if names.contains(&profile.as_str()) {
-                continue;
-            }
-            let message = format!(
-                "there is no insulation profile {:?}; {}",
-                profile.as_str(),
-                instead(profile.as_str(), names.iter().copied())
-            );
-            problems.add(model.line, "profile", message);
-            if let Some(problem) = problems.all.last() {
-                let why = problem.in_log();
-                line::unusable(&mut model.motor, &why);
-                model.bad.get_or_insert(why);
-            }
-        }
-        problems.all.sort_by_key(|p| p.line);
-        self.problems.append(&mut problems.all);
     }
 
     /// The motor of a model. One whose line is bad comes without limits, and

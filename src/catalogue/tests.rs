@@ -267,10 +267,8 @@ fn a_profile_that_is_not_there_is_named_with_the_nearest() {
     let said: Vec<String> = catalogue.problems.iter().map(Problem::to_string).collect();
     assert_eq!(
         said,
-        ["motors.csv:2: profile: there is no insulation profile \"machinry\"; nearest: machinery"]
+        ["motors.csv:2: profile: no insulation profile \"machinry\"; nearest: machinery"]
     );
-    assert!(!catalogue.motor("m").expect("is there").in_catalogue);
-    assert!(catalogue.motor("pond-1").expect("is there").in_catalogue);
 }
 
 #[test]
@@ -435,6 +433,57 @@ fn a_spreadsheet_with_a_byte_order_mark_and_carriage_returns_reads() {
     let text = format!("\u{feff}{HEADER}pond-1,two_wire,230,20,,,,,,,no,,\n").replace('\n', "\r\n");
     let catalogue = read(&text, "");
     assert_eq!((catalogue.problems.len(), catalogue.len()), (0, 1));
+}
+
+#[test]
+fn profiles_of_ones_own_lie_beside_the_models_and_a_bad_one_stops_nothing() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("motors.csv");
+    let motor = |name: &str, profile: &str| {
+        format!("{name},three_phase,400,20,,,,,4,5,no,{profile},plate\n")
+    };
+    let models = [
+        motor("a", "ponds"),
+        motor("b", "pond"),
+        motor("c", "ieee43"),
+    ];
+    std::fs::write(&path, format!("{HEADER}{}", models.concat())).expect("written");
+    let own = "\
+[[profile]]
+name = \"ponds\"
+source = \"invented\"
+minimum = [{ megohm = 3 }]
+
+[[profile]]
+name = \"ieee43\"
+source = \"invented\"
+minimum = [{ megohm = 1 }]
+";
+    std::fs::write(folder.path().join("profiles.toml"), own).expect("written");
+    let catalogue = Catalogue::read(&path).expect("reads");
+    let said: Vec<String> = catalogue
+        .problems
+        .iter()
+        .map(|p| format!("{}:{} {}: {}", p.in_log(), p.line, p.column, p.message))
+        .collect();
+    assert_eq!(said.len(), 2, "{said:#?}");
+    assert!(
+        said[0].starts_with("profiles.toml:7: column 8: \"ieee43\" comes with"),
+        "{said:#?}"
+    );
+    assert!(
+        said[1].contains("motors.csv:3: profile: no insulation profile \"pond\"; nearest: ponds"),
+        "{said:#?}"
+    );
+    assert_eq!(catalogue.len(), 3);
+    let megohms = |name: &str| {
+        let profile = catalogue.profile(name).expect("is there");
+        profile.minimum[0].megohm.to_string()
+    };
+    assert_eq!(megohms("ponds"), "3");
+    // The shipped one stays what it is: 5 below 1000 V.
+    assert_eq!(megohms("ieee43"), "5");
+    assert!(catalogue.profile("ieee44").is_err());
 }
 
 #[test]

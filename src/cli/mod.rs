@@ -12,6 +12,7 @@ mod motors;
 mod options;
 mod out;
 mod ports;
+mod profiles;
 mod protocols;
 mod readings;
 mod replay;
@@ -60,6 +61,9 @@ enum Command {
     /// List, show, check and try descriptions of how meters speak
     #[command(subcommand)]
     Protocols(protocols::Command),
+    /// List, show and check insulation profiles and ratio bands
+    #[command(subcommand)]
+    Profiles(profiles::Command),
     /// Check, show and import motor models
     #[command(subcommand)]
     Motors(motors::Command),
@@ -92,6 +96,7 @@ fn run(command: Command) -> Result<(), Fail> {
         Command::Replay(args) => replay::run(&args),
         Command::Verify(args) => verify::run(&args),
         Command::Protocols(command) => protocols::run(command),
+        Command::Profiles(command) => profiles::run(command),
         Command::Motors(command) => motors::run(command),
     }
 }

@@ -64,6 +64,13 @@ pub(crate) struct Place {
     motors: Option<PathBuf>,
 }
 
+impl Place {
+    /// The catalogue, empty if there is none: profiles of one's own lie beside it.
+    pub(super) fn own(self) -> Result<Catalogue, Fail> {
+        super::options::catalogue(&config::load(&given(self))?)
+    }
+}
+
 /// Runs a `motors` command.
 ///
 /// # Errors

@@ -5,10 +5,13 @@
 //! temperature is not known, the worst assumed temperature decides a pass and
 //! the best one a fail.
 
+use super::profile::{FLOOR_OHMS, Mark, insulation_minimum};
 use super::uncertainty::{Reading, of_reading};
 use super::words::{In, Ohm, Terms, brief, hundredth, minus, plus};
-use super::{Case, correction, profile};
+use super::{Case, correction};
+use crate::limits::Profile;
 use crate::quantity::{Celsius, Decimal};
+use crate::text::Text;
 
 /// What must be cleared, and how values come to it.
 #[derive(Debug)]
@@ -16,13 +19,13 @@ pub(super) struct Bar {
     /// In ohms.
     pub(super) minimum: Decimal,
     /// Where it comes from.
-    pub(super) source: &'static str,
+    pub(super) source: Text,
     /// Whether a value above it can pass: not without a profile.
     pub(super) clears: bool,
     /// Why it cannot.
     pub(super) why_not: String,
     /// When the value is to be read.
-    pub(super) mark: profile::Mark,
+    pub(super) mark: Mark,
     factor: Factor,
 }
 
@@ -73,37 +76,30 @@ pub(super) struct Brought {
 impl Bar {
     pub(super) fn of(case: &Case<'_>) -> Self {
         let around = case.around;
-        let named = around
-            .profile
-            .as_deref()
-            .or(case.motor.profile.as_ref().map(|p| p.as_str()))
-            .filter(|name| !name.is_empty());
         let condition = around.condition.as_deref().filter(|c| !c.is_empty());
         let floor = |why_not| Self {
-            minimum: Decimal::new(profile::FLOOR_OHMS, 0).unwrap_or_default(),
-            source: "0.5 megohm, the floor without a profile (own)",
+            minimum: Decimal::new(FLOOR_OHMS, 0).unwrap_or_default(),
+            source: Text::clean("0.5 megohm, the floor without a profile (own)"),
             clears: false,
             why_not,
-            mark: profile::Mark::Spot,
+            mark: Mark::Spot,
             factor: Factor::One,
         };
-        let Some(name) = named else {
+        let Some(profile) = &around.profile else {
             return floor(String::from(
                 "no insulation profile: name one to have it judged",
             ));
         };
-        let minimum = profile::insulation_minimum(name, case.motor.rated_v, condition);
-        match (profile::find(name), minimum) {
-            (Some(profile), Ok(minimum)) => Self {
+        match insulation_minimum(profile, case.motor.rated_v, condition) {
+            Ok(minimum) => Self {
                 minimum: minimum.ohms,
                 source: minimum.source,
                 clears: true,
                 why_not: String::new(),
-                mark: profile.mark,
+                mark: Mark::of(Some(profile)),
                 factor: Factor::of(case, profile),
             },
-            (_, Err(why)) => floor(why.to_string()),
-            (None, Ok(_)) => floor(String::from("no insulation profile")),
+            Err(why) => floor(why.to_string()),
         }
     }
 
@@ -234,9 +230,9 @@ impl Bar {
 }
 
 impl Factor {
-    fn of(case: &Case<'_>, profile: &profile::Profile) -> Self {
+    fn of(case: &Case<'_>, profile: &Profile) -> Self {
         let kind = case.motor.insulation;
-        if !profile.to_40c {
+        if profile.correct_to_c.is_none() {
             return Self::One;
         }
         match case.around.temperature.filter(|t| t.0.is_finite()) {

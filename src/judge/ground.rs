@@ -41,7 +41,7 @@ pub(super) fn to_the_bar(case: &Case<'_>, terms: &mut Terms, hold: bool) -> Judg
     let bar = Bar::of(case);
     let mut judgement = Judgement::bare(Verdict::Undecided, None, "");
     judgement.lower_ohms = Some(bar.minimum);
-    bar.source.clone_into(&mut judgement.limits_from);
+    bar.source.as_str().clone_into(&mut judgement.limits_from);
     judgement.acceptance = Some(Acceptance::Guarded);
     let (verdict, finding) = match case.take.outcome {
         Outcome::Aborted(why) => {
@@ -307,7 +307,7 @@ fn early(case: &Case<'_>, bar: &Bar) -> bool {
     use super::profile::Mark;
     match (bar.mark, case.take.elapsed) {
         // The mark may be read up to 2 s off it.
-        (Mark::At(mark), Some(held)) => held.as_secs_f64() + 2.0 < mark as f64,
+        (Mark::At(mark), Some(held)) => held.as_secs_f64() + 2.0 < f64::from(mark),
         (Mark::At(_), None) => true,
         (Mark::Spot, Some(held)) => held.as_secs_f64() < 5.0,
         (Mark::Spot, None) => false,
@@ -315,10 +315,7 @@ fn early(case: &Case<'_>, bar: &Bar) -> bool {
 }
 
 fn held_too_short(case: &Case<'_>, terms: &mut Terms, bar: &Bar) {
-    let seconds = match bar.mark {
-        super::profile::Mark::At(seconds) => seconds,
-        super::profile::Mark::Spot => 10,
-    };
+    let seconds = bar.mark.seconds();
     match case.take.elapsed {
         Some(held) => terms.term(format_args!(
             "held {:.0} s only: hold to {seconds} s",

@@ -15,6 +15,7 @@ pub mod leads;
 mod mixed;
 pub mod profile;
 pub mod proof;
+pub mod ratio;
 pub mod sets;
 mod shape;
 pub mod table;
@@ -30,15 +31,21 @@ use core::time::Duration;
 
 pub use job::{Outcome, PointResult, STANDING, Standing, do_not_energize, job_outcome};
 pub use leads::{Leads, leads_after, leads_before};
-pub use profile::{Minimum, MinimumError, insulation_minimum, mark};
+pub use profile::{
+    BandError, Mark, Minimum, MinimumError, VoltageBand, insulation_minimum, mark,
+    test_voltage_band,
+};
 pub use proof::{ground_path, proof_due, proven_after};
+pub use ratio::{Banded, RatioError, ratio};
 pub use sets::{Part, Through, three_phase, three_wire};
 pub use voltage::{
     Allowance, Forbidden, check_test_voltage, discharge_time, forbidden_voltage,
     may_insulation_test, voltage_present, voltage_step,
 };
 
-use crate::limits::{Acceptance, Cable, GroundReference, MeasuredAt, Motor, Point, Test, Was};
+use crate::limits::{
+    Acceptance, Cable, GroundReference, MeasuredAt, Motor, Point, Profile, Test, Was,
+};
 use crate::meter::Meter;
 use crate::quantity::{Celsius, Decimal, Volts};
 use crate::reading::Take;
@@ -65,7 +72,7 @@ pub struct Around {
     /// How near a limit may still pass.
     pub acceptance: Acceptance,
     /// The profile of insulation limits, if one is named.
-    pub profile: Option<String>,
+    pub profile: Option<Profile>,
     /// The profile's condition.
     pub condition: Option<String>,
     /// Where the clips are.

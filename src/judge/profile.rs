@@ -1,149 +1,72 @@
-//! Profiles: named sets of insulation limits, as data.
+//! Profiles: the minimum, the test voltage and the mark that one gives.
 //!
-//! A profile belongs to a trade or a standard and names its own conditions; a
-//! condition of another profile is refused, since the same word elsewhere means
-//! ten times less.
+//! A profile is data and names its own conditions; a condition of another
+//! profile is refused, since the same word elsewhere means ten times less.
+//! A rated voltage of 0 gives nothing: it would halve or drop a minimum.
 
 use core::time::Duration;
 
-use crate::quantity::{Decimal, Volts};
+use crate::limits::Profile;
+use crate::limits::profile::{MinimumLine, VoltageLine};
+use crate::quantity::{Decimal, EXP_MAX, Volts};
+use crate::text::Text;
 
 /// Under this a ground or insulation value fails when no profile is named (own).
 pub const FLOOR_OHMS: i64 = 500_000;
-
-/// A named set of insulation limits.
-#[derive(Debug)]
-pub struct Profile {
-    /// Its name.
-    pub name: &'static str,
-    /// The conditions it knows.
-    pub conditions: &'static [&'static str],
-    /// Whether one of them must be named.
-    pub needs_condition: bool,
-    /// When the value is read.
-    pub mark: Mark,
-    /// Whether values are corrected to 40 °C.
-    pub to_40c: bool,
-    /// Where it comes from.
-    pub source: &'static str,
-}
 
 /// When an insulation value is read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Mark {
     /// At this many seconds; earlier the value has not risen.
-    At(u64),
+    At(u32),
     /// A spot test: 5 to 10 s, common practice.
     Spot,
 }
 
-/// Every profile.
-pub const PROFILES: &[Profile] = &[
-    Profile {
-        name: "ieee43",
-        conditions: &[
-            "random-wound",
-            "form-wound",
-            "before-1970",
-            "field",
-            "dc-armature",
-        ],
-        needs_condition: false,
-        mark: Mark::At(60),
-        to_40c: true,
-        source: "IEEE 43-2013 Table 3 (clause 12.3)",
-    },
-    Profile {
-        name: "kv-plus-one",
-        conditions: &[],
-        needs_condition: false,
-        mark: Mark::At(60),
-        to_40c: true,
-        source: "kV + 1, the IEEE 43 formula for windings before about 1970",
-    },
-    Profile {
-        name: "megohm-per-kv",
-        conditions: &[],
-        needs_condition: false,
-        mark: Mark::Spot,
-        to_40c: false,
-        source: "one megohm per kV, at least one (common practice)",
-    },
-    Profile {
-        name: "wiring",
-        conditions: &["selv"],
-        needs_condition: false,
-        mark: Mark::Spot,
-        to_40c: false,
-        source: "IEC 60364-6:2016 Table 6.1",
-    },
-    Profile {
-        name: "machinery",
-        conditions: &[],
-        needs_condition: false,
-        mark: Mark::Spot,
-        to_40c: false,
-        source: "IEC 60204-1 clause 18.3",
-    },
-    Profile {
-        name: "pump-a",
-        conditions: &[
-            "installed-used",
-            "installed-unused",
-            "bench-used",
-            "bench-unused",
-        ],
-        needs_condition: true,
-        mark: Mark::Spot,
-        to_40c: false,
-        source: "well-pump band set A (common practice)",
-    },
-    Profile {
-        name: "pump-b",
-        conditions: &[
-            "installed-used",
-            "installed-unused",
-            "splice",
-            "bench-used",
-            "bench-unused",
-        ],
-        needs_condition: true,
-        mark: Mark::Spot,
-        to_40c: false,
-        source: "well-pump band set B (common practice)",
-    },
-];
+impl Mark {
+    /// The profile's; without a profile a spot test.
+    pub fn of(profile: Option<&Profile>) -> Self {
+        profile.and_then(|p| p.mark_s).map_or(Self::Spot, Self::At)
+    }
 
-/// The profile of that name.
-pub fn find(name: &str) -> Option<&'static Profile> {
-    PROFILES.iter().find(|p| p.name == name)
+    /// In seconds: a spot test is read at its end, 10 s.
+    pub const fn seconds(self) -> u32 {
+        match self {
+            Self::At(seconds) => seconds,
+            Self::Spot => 10,
+        }
+    }
+}
+
+/// When an insulation test is read: the profile's mark, else the 10 s of a
+/// spot test (common practice).
+pub fn mark(profile: Option<&Profile>) -> Duration {
+    Duration::from_secs(u64::from(Mark::of(profile).seconds()))
 }
 
 /// The least insulation that is allowed.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Minimum {
     /// In ohms.
     pub ohms: Decimal,
     /// Where it comes from.
-    pub source: &'static str,
+    pub source: Text,
 }
 
 /// Why there is no minimum.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum MinimumError {
-    /// Not a profile.
-    #[error("no insulation profile {found:?}; known: {known}")]
-    Profile {
-        /// What was named.
-        found: String,
-        /// What there is.
-        known: String,
+    /// The profile says only with which voltage to test.
+    #[error("insulation profile {profile} has no minimum, only test voltages")]
+    None {
+        /// The profile.
+        profile: Text,
     },
     /// A condition that the profile does not have.
     #[error("insulation profile {profile} has no condition {found:?}; {expected}")]
     Condition {
         /// The profile.
-        profile: &'static str,
+        profile: Text,
         /// What was named.
         found: String,
         /// What there is.
@@ -153,126 +76,217 @@ pub enum MinimumError {
     #[error("insulation profile {profile} needs a condition: one of {expected}")]
     NeedsCondition {
         /// The profile.
-        profile: &'static str,
+        profile: Text,
         /// What there is.
         expected: String,
     },
     /// The rated voltage is missing, or outside what the profile holds for.
-    #[error("insulation profile {profile} needs a rated voltage {expected}, found {found}")]
-    RatedVoltage {
+    #[error(transparent)]
+    RatedVoltage(#[from] RatedError),
+}
+
+/// The rated voltage is missing, is none, or lies outside what the profile holds for.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[error("insulation profile {profile} needs a rated voltage {expected}, found {found}")]
+pub struct RatedError {
+    /// The profile.
+    pub profile: Text,
+    /// What is allowed.
+    pub expected: String,
+    /// What was given.
+    pub found: String,
+}
+
+/// Why there is no band of test voltages.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum BandError {
+    /// The profile has minima only.
+    #[error("insulation profile {profile} says no test voltage")]
+    None {
         /// The profile.
-        profile: &'static str,
-        /// What is allowed.
-        expected: &'static str,
-        /// What was given.
-        found: String,
+        profile: Text,
     },
+    /// The rated voltage is missing, or outside what the profile holds for.
+    #[error(transparent)]
+    RatedVoltage(#[from] RatedError),
 }
 
 /// The minimum of a profile under a condition. Conditions belong to their
 /// profile; one of another profile is refused.
 ///
 /// # Errors
-/// An unknown profile or condition, a missing condition, a rated voltage that
-/// is missing where the profile needs it or outside its domain.
+/// An unknown condition, a missing condition, a rated voltage that is missing
+/// where the profile needs it, outside its domain, or not above 0.
 pub fn insulation_minimum(
-    profile: &str,
+    profile: &Profile,
     rated_v: Option<Volts>,
     condition: Option<&str>,
 ) -> Result<Minimum, MinimumError> {
-    let found = find(profile).ok_or_else(|| MinimumError::Profile {
-        found: profile.to_owned(),
-        known: names(PROFILES.iter().map(|p| p.name)),
-    })?;
-    check_condition(found, condition)?;
-    let rated = |most: f64, expected| rated_v_within(found.name, rated_v, most, expected);
-    const ANY: &str = "above 0";
-    let ohms = match (found.name, condition) {
-        ("ieee43", Some("random-wound" | "dc-armature")) => megohms(5),
-        ("ieee43", Some("before-1970" | "field")) | ("kv-plus-one", _) => {
-            kilovolts_and(rated(f64::MAX, ANY)?, 1)
-        }
-        ("ieee43", _) if rated(f64::MAX, ANY)? < 1000.0 => megohms(5),
-        ("ieee43", _) => megohms(100),
-        ("megohm-per-kv", _) => kilovolts_and(rated(f64::MAX, ANY)?, 0).max(megohms(1)),
-        ("wiring", Some(_)) => {
-            rated(50.0, "above 0 to 50")?;
-            Decimal::new(5, 5).unwrap_or_default()
-        }
-        ("wiring", None) => megohms(1),
-        ("machinery", _) => {
-            rated(1000.0, "above 0 to 1000")?;
-            megohms(1)
-        }
-        (_, Some("installed-used")) => Decimal::new(5, 5).unwrap_or_default(),
-        (_, Some("installed-unused" | "splice")) => megohms(2),
-        (_, Some("bench-used")) => megohms(10),
-        ("pump-a", _) => megohms(200),
-        _ => megohms(20),
+    check_condition(profile, condition)?;
+    let rated = rated(profile, rated_v)?;
+    let lines = || {
+        profile
+            .minimum
+            .iter()
+            .filter(|l| l.condition.as_ref().map(Text::as_str) == condition)
     };
-    Ok(Minimum {
-        ohms,
-        source: found.source,
-    })
+    for line in lines() {
+        let ohms = if bound(line.below_v, line.up_to_v) || !line.megohm_per_kv.is_zero() {
+            let rated = rated.ok_or_else(|| missing(profile))?;
+            holds(line.below_v, line.up_to_v, rated).then(|| minimum(line, rated))
+        } else {
+            Some(minimum(line, 0.0))
+        };
+        if let Some(ohms) = ohms {
+            return Ok(Minimum {
+                ohms,
+                source: profile.source.clone(),
+            });
+        }
+    }
+    Err(outside(
+        profile,
+        lines().last().map(|l| (l.below_v, l.up_to_v)),
+        rated,
+    )
+    .into())
+}
+
+/// A profile's band of test voltages.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct VoltageBand {
+    /// The least.
+    pub low: Volts,
+    /// The most.
+    pub high: Volts,
+}
+
+/// The band of test voltages of a profile.
+///
+/// # Errors
+/// A profile without test voltages, a rated voltage that is missing where the
+/// profile needs it, outside its domain, or not above 0.
+pub fn test_voltage_band(
+    profile: &Profile,
+    rated_v: Option<Volts>,
+) -> Result<VoltageBand, BandError> {
+    if profile.test_voltage.is_empty() {
+        return Err(BandError::None {
+            profile: profile.name.clone(),
+        });
+    }
+    let rated = rated(profile, rated_v)?;
+    for line in &profile.test_voltage {
+        let band = if bound(line.below_v, line.up_to_v) || line.times.is_some() {
+            let rated = rated.ok_or_else(|| missing(profile))?;
+            holds(line.below_v, line.up_to_v, rated).then(|| band(line, rated))
+        } else {
+            Some(band(line, 0.0))
+        };
+        if let Some((low, high)) = band {
+            if !high.is_finite() {
+                break;
+            }
+            return Ok(VoltageBand {
+                low: Volts(low),
+                high: Volts(high),
+            });
+        }
+    }
+    let last = profile.test_voltage.last();
+    Err(outside(profile, last.map(|l| (l.below_v, l.up_to_v)), rated).into())
 }
 
 fn check_condition(profile: &Profile, condition: Option<&str>) -> Result<(), MinimumError> {
-    let expected = || names(profile.conditions.iter().copied());
+    let known = profile.conditions();
     match condition {
-        Some(word) if !profile.conditions.contains(&word) => Err(MinimumError::Condition {
-            profile: profile.name,
+        Some(word) if !known.contains(&word) => Err(MinimumError::Condition {
+            profile: profile.name.clone(),
             found: word.to_owned(),
-            expected: if profile.conditions.is_empty() {
+            expected: if known.is_empty() {
                 String::from("it has none")
             } else {
-                format!("it has {}", expected())
+                format!("it has {}", known.join(", "))
             },
         }),
-        None if profile.needs_condition => Err(MinimumError::NeedsCondition {
-            profile: profile.name,
-            expected: expected(),
+        None if profile.needs_condition() => Err(MinimumError::NeedsCondition {
+            profile: profile.name.clone(),
+            expected: known.join(", "),
+        }),
+        _ if profile.minimum.is_empty() => Err(MinimumError::None {
+            profile: profile.name.clone(),
         }),
         _ => Ok(()),
     }
 }
 
-fn rated_v_within(
-    profile: &'static str,
-    rated_v: Option<Volts>,
-    most: f64,
-    expected: &'static str,
-) -> Result<f64, MinimumError> {
+/// The rated voltage, if one is given; one that is none is refused even where
+/// the profile would not need it.
+fn rated(profile: &Profile, rated_v: Option<Volts>) -> Result<Option<f64>, RatedError> {
     match rated_v {
-        Some(Volts(v)) if v.is_finite() && v > 0.0 && v <= most => Ok(v),
-        other => Err(MinimumError::RatedVoltage {
-            profile,
-            expected,
-            found: other.map_or_else(|| String::from("none"), |v| v.0.to_string()),
+        None => Ok(None),
+        Some(Volts(v)) if v.is_finite() && v > 0.0 => Ok(Some(v)),
+        Some(Volts(v)) => Err(RatedError {
+            profile: profile.name.clone(),
+            expected: String::from("above 0"),
+            found: v.to_string(),
         }),
     }
 }
 
-fn names<'a>(words: impl Iterator<Item = &'a str>) -> String {
-    words.collect::<Vec<_>>().join(", ")
+fn missing(profile: &Profile) -> RatedError {
+    RatedError {
+        profile: profile.name.clone(),
+        expected: String::from("above 0"),
+        found: String::from("none"),
+    }
 }
 
-fn megohms(count: i64) -> Decimal {
-    Decimal::new(count, 6).unwrap_or_default()
+fn outside(
+    profile: &Profile,
+    last: Option<(Option<Decimal>, Option<Decimal>)>,
+    rated: Option<f64>,
+) -> RatedError {
+    RatedError {
+        profile: profile.name.clone(),
+        expected: match last {
+            Some((Some(below), _)) => format!("above 0 and below {below}"),
+            Some((_, Some(up_to))) => format!("above 0 to {up_to}"),
+            _ => String::from("above 0"),
+        },
+        found: rated.map_or_else(|| String::from("none"), |v| v.to_string()),
+    }
 }
 
-/// kV and `more`, in megohms, exact to a milliohm; a voltage that no decimal
-/// holds asks for more than any insulation has.
-fn kilovolts_and(rated_v: f64, more: i64) -> Decimal {
-    Decimal::rounded(rated_v * 1000.0, -3)
-        .and_then(|kv| kv.checked_add(megohms(more)))
-        .unwrap_or(Decimal::one(crate::quantity::EXP_MAX))
+const fn bound(below: Option<Decimal>, up_to: Option<Decimal>) -> bool {
+    below.is_some() || up_to.is_some()
 }
 
-/// When an insulation test is read: the profile's mark, else the 10 s of a
-/// spot test (common practice).
-pub fn mark(profile: Option<&str>) -> Duration {
-    match profile.and_then(find).map(|p| p.mark) {
-        Some(Mark::At(seconds)) => Duration::from_secs(seconds),
-        Some(Mark::Spot) | None => Duration::from_secs(10),
+fn holds(below: Option<Decimal>, up_to: Option<Decimal>, rated: f64) -> bool {
+    below.is_none_or(|v| rated < v.to_f64()) && up_to.is_none_or(|v| rated <= v.to_f64())
+}
+
+/// megohm + kV × megohm_per_kv, exact to a milliohm; what no decimal holds
+/// asks for more than any insulation has.
+fn minimum(line: &MinimumLine, rated: f64) -> Decimal {
+    let most = Decimal::one(EXP_MAX);
+    let megohms = |m: Decimal| m.shifted(6).unwrap_or(most);
+    let sum = if line.megohm_per_kv.is_zero() {
+        Some(megohms(line.megohm))
+    } else {
+        // A megohm per kilovolt is a thousand ohms per volt.
+        Decimal::rounded(line.megohm_per_kv.to_f64() * rated * 1000.0, -3)
+            .and_then(|part| part.checked_add(megohms(line.megohm)))
+    };
+    sum.unwrap_or(most).max(megohms(line.at_least_megohm))
+}
+
+fn band(line: &VoltageLine, rated: f64) -> (f64, f64) {
+    match (line.times, line.low_v, line.high_v) {
+        (Some(times), _, _) => (times.to_f64() * rated, times.to_f64() * rated),
+        (None, low, high) => (
+            low.or(high).map_or(f64::INFINITY, Decimal::to_f64),
+            high.or(low).map_or(f64::INFINITY, Decimal::to_f64),
+        ),
     }
 }

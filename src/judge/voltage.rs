@@ -4,8 +4,9 @@
 
 use core::time::Duration;
 
-use super::{Judgement, profile};
-use crate::limits::{Electronics, InsulationTest, Motor};
+use super::Judgement;
+use super::profile::test_voltage_band;
+use crate::limits::{Electronics, InsulationTest, Motor, Profile};
 use crate::quantity::Volts;
 use crate::row::{Finding, Verdict};
 
@@ -75,41 +76,19 @@ pub fn forbidden_voltage(motor: &Motor, measured: Volts) -> Option<Judgement> {
     })
 }
 
-/// The planned test voltage: a tester step within the profile's band and
-/// `max_test_v`, the lowest that serves, since a higher one only strains more
-/// (own). None: the rated voltage is unknown, or no step is allowed.
-pub fn voltage_step(profile: Option<&str>, motor: &Motor) -> Option<Volts> {
-    let wanted = band(profile, motor.rated_v)?;
+/// The planned test voltage: the tester step nearest to the profile's band
+/// within `max_test_v`; of the steps inside the band the lowest, since a higher
+/// one only strains more (own). None: the profile says no voltage, the rated
+/// voltage is unknown or 0, or no step is allowed.
+pub fn voltage_step(profile: &Profile, motor: &Motor) -> Option<Volts> {
+    let band = test_voltage_band(profile, motor.rated_v).ok()?;
     let most = motor.max_test_v.map_or(f64::INFINITY, |v| v.0);
+    let away = |step: f64| (band.low.0 - step).max(step - band.high.0).max(0.0);
     STEPS
         .into_iter()
         .filter(|step| *step <= most)
-        .min_by(|a, b| (a - wanted).abs().total_cmp(&(b - wanted).abs()))
+        .min_by(|a, b| away(*a).total_cmp(&away(*b)))
         .map(Volts)
-}
-
-/// The low end of the profile's band of test voltages.
-fn band(profile: Option<&str>, rated_v: Option<Volts>) -> Option<f64> {
-    let rated = rated_v.map(|v| v.0).filter(|v| v.is_finite() && *v > 0.0);
-    match profile.and_then(profile::find).map(|p| p.name) {
-        // IEC 60204-1 clause 18.3: 500 V.
-        Some("machinery") => Some(500.0),
-        // The handbooks' tester (common practice).
-        Some("pump-a" | "pump-b") => Some(500.0),
-        // IEC 60364-6 Table 6.1.
-        Some("wiring") => rated.map(|v| match v {
-            v if v <= 50.0 => 250.0,
-            v if v <= 500.0 => 500.0,
-            _ => 1000.0,
-        }),
-        // IEEE 43-2013 Table 1.
-        _ => rated.map(|v| match v {
-            v if v <= 2500.0 => 500.0,
-            v if v <= 5000.0 => 1000.0,
-            v if v <= 12_000.0 => 2500.0,
-            _ => 5000.0,
-        }),
-    }
 }
 
 /// Whether the test voltage is not the planned one: outside 0.9 to 1.25 of it

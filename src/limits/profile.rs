@@ -1,10 +1,21 @@
 //! Profiles and bands as data: a shop adds its own beside those that are shipped.
+//!
+//! A profile belongs to a trade or a standard: its minima, its conditions, its
+//! test voltages, when a value is read. The shipped ones are the file
+//! `profiles.toml` beside this one, read by the same reader as a shop's own.
+//! Nothing is judged here.
+
+mod check;
+mod read;
+pub mod toml;
 
 use serde::{Deserialize, Serialize};
 
 use super::words;
 use crate::quantity::Decimal;
 use crate::text::Text;
+
+pub use read::{Read, Wrong, read};
 
 /// A named set of insulation limits.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -15,8 +26,10 @@ pub struct Profile {
     /// The standard with its clause, or `common practice`.
     pub source: Text,
     /// When the value is read, in seconds; none: a spot test of 5 to 10 s.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub mark_s: Option<u32>,
     /// The temperature that values are corrected to: 40 or none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub correct_to_c: Option<u32>,
     /// The least that is allowed: the first line that holds.
     #[serde(default)]
@@ -26,15 +39,36 @@ pub struct Profile {
     pub test_voltage: Vec<VoltageLine>,
 }
 
+impl Profile {
+    /// The conditions it knows, in the order of its lines.
+    pub fn conditions(&self) -> Vec<&str> {
+        let mut known: Vec<&str> = Vec::new();
+        for condition in self.minimum.iter().filter_map(|l| l.condition.as_ref()) {
+            if !known.contains(&condition.as_str()) {
+                known.push(condition.as_str());
+            }
+        }
+        known
+    }
+
+    /// Whether one of them must be named: no line holds without.
+    pub fn needs_condition(&self) -> bool {
+        !self.minimum.is_empty() && self.minimum.iter().all(|line| line.condition.is_some())
+    }
+}
+
 /// One line of a profile's minima: megohm + kV × megohm_per_kv, at least at_least_megohm.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct MinimumLine {
     /// The condition it holds under; none: without one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub condition: Option<Text>,
     /// Rated voltages below this; none: any.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub below_v: Option<Decimal>,
     /// Rated voltages up to and with this; none: any.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub up_to_v: Option<Decimal>,
     /// Megohms.
     #[serde(default)]
@@ -52,14 +86,19 @@ pub struct MinimumLine {
 #[serde(deny_unknown_fields)]
 pub struct VoltageLine {
     /// Rated voltages below this; none: any.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub below_v: Option<Decimal>,
     /// Rated voltages up to and with this; none: any.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub up_to_v: Option<Decimal>,
     /// The band's low end in volts.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub low_v: Option<Decimal>,
     /// The band's high end in volts.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub high_v: Option<Decimal>,
     /// Instead of a band: so many times the rated voltage.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub times: Option<Decimal>,
 }
 
@@ -87,5 +126,24 @@ pub struct Bands {
     #[serde(default)]
     pub bounds: Vec<Decimal>,
     /// Instead of bands: the least that is within.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub minimum: Option<Decimal>,
 }
+
+/// The profiles that come with the program.
+pub fn shipped() -> Vec<Profile> {
+    read::embedded().profiles
+}
+
+/// The bands that come with the program.
+pub fn shipped_bands() -> Vec<Bands> {
+    read::embedded().bands
+}
+
+/// The profile of that name.
+pub fn find<'a>(profiles: &'a [Profile], name: &str) -> Option<&'a Profile> {
+    profiles.iter().find(|p| p.name.as_str() == name)
+}
+
+#[cfg(test)]
+mod tests;

@@ -10,6 +10,7 @@ mod hatchery;
 mod job;
 mod led_by_bytes;
 mod motors;
+mod profiles;
 mod protocols;
 mod journey;
 mod replay;

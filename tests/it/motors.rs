@@ -126,5 +126,5 @@ fn models_are_found_by_words_and_the_nearest_are_said_to_be_nearest() {
 fn a_profile_that_does_not_exist_is_a_problem_of_its_line() {
     let bad = with("pond-1,two_wire,230,20,2.2,2.6,,,,,no,pump-c,plate\n");
     ran!([("m.csv", &bad)] "motors" "check" "m.csv" => 1,
-        stdout "m.csv:2: profile: there is no insulation profile \"pump-c\"; nearest: pump-a, pump-b");
+        stdout "m.csv:2: profile: no insulation profile \"pump-c\"; nearest: pump-a, pump-b");
 }

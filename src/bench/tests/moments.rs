@@ -92,9 +92,8 @@ fn rule_17_the_negative_pole_on_the_winding_charges_it_too() {
 fn rule_15_where_no_test_voltage_can_be_planned_no_typed_one_is_judged() {
     let mut bench = Bench::new();
     bench
-        .happen("start two_wire main=1.8..2.2 profile=machinery")
+        .happen("start two_wire main=1.8..2.2 profile=machinery max=40")
         .expect("starts");
-    bench.benches.jobs[0].plan.motor.max_test_v = Some(crate::quantity::Volts(40.0));
     let refused = bench.happen("enter mega-1 120M insulation all_to_ground 30V 60s");
     let message = refused.expect_err("nothing is planned").message;
     assert!(

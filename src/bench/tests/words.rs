@@ -166,6 +166,7 @@ pub(super) fn plan(text: &str) -> JobPlan {
             "reference" => {
                 plan.ground_reference = GroundReference::from_word(value).expect("a reference");
             }
+            "max" => plan.motor.max_test_v = Some(Volts(value.parse().expect("volts"))),
             "bench" => plan.bench = Some(Text::clean(value)),
             "asset" => plan.asset = Text::clean(value),
             other => panic!("no such key: {other}"),

@@ -218,11 +218,6 @@ fn rule_13_a_profile_that_does_not_hold_is_no_profile() {
         "has no condition",
     );
     says(
-        "insulation all_to_ground; shown 80M; profile pump-x",
-        "not_judged -",
-        "no insulation profile",
-    );
-    says(
         "insulation all_to_ground; shown 80M; profile machinery; rated 1001",
         "not_judged -",
         "rated voltage",

@@ -5,6 +5,7 @@ mod insulation;
 mod job;
 mod leads;
 mod property;
+mod ratio;
 mod reference;
 mod sets;
 mod table;
@@ -15,12 +16,28 @@ mod winding_property;
 use core::time::Duration;
 
 use super::*;
+use crate::limits::profile::shipped;
 use crate::limits::{Conductor, Electronics, InsulationKind, InsulationTest, Kind, Range};
 use crate::meter::{Accuracy, Measures, PortId};
 use crate::quantity::{Ohms, Shown, Unit};
 use crate::reading::{Abort, Flags, Method, Outcome};
 use crate::stamp::Stamp;
 use crate::text::Text;
+
+/// A shipped profile.
+pub(super) fn profile(name: &str) -> Profile {
+    let found = shipped().into_iter().find(|p| p.name.as_str() == name);
+    found.unwrap_or_else(|| panic!("no profile {name}"))
+}
+
+/// The minimum of a shipped profile.
+pub(super) fn minimum(
+    name: &str,
+    rated_v: Option<Volts>,
+    condition: Option<&str>,
+) -> Result<Minimum, MinimumError> {
+    insulation_minimum(&profile(name), rated_v, condition)
+}
 
 pub(super) fn d(text: &str) -> Decimal {
     text.parse().expect("a decimal")
@@ -185,7 +202,7 @@ impl Bench {
                 (self.motor.main, self.motor.start, self.motor.line) = (range, range, range);
             }
             "guarded" => self.around.acceptance = Acceptance::Guarded,
-            "profile" => self.around.profile = Some(rest[0].to_owned()),
+            "profile" => self.around.profile = Some(profile(rest[0])),
             "condition" => self.around.condition = Some(rest[0].to_owned()),
             "rated" => self.motor.rated_v = Some(Volts(number(0))),
             "electronics" => {

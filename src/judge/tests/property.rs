@@ -4,7 +4,7 @@ use proptest::prelude::*;
 
 use super::{
     Bench, Contact, Flags, GroundPath, GroundReference, LeadProof, Outcome, Test, Verdict, d,
-    insulation_minimum, judge, proven_after, shown,
+    insulation_minimum, judge, profile as shipped, proven_after, shown,
 };
 use crate::limits::{Electronics, InsulationTest};
 use crate::quantity::{Celsius, Decimal, Volts};
@@ -49,7 +49,7 @@ prop_compose! {
             2 => Outcome::OverRange { full_scale: Some(reading.value) },
             _ => Outcome::Open { full_scale: None },
         };
-        bench.around.profile = profile.map(str::to_owned);
+        bench.around.profile = profile.map(shipped);
         bench.around.condition = condition.map(str::to_owned);
         (bench.around.leads, bench.around.contact, bench.around.ground_path) = (leads, contact, path);
         bench.around.ground_reference = reference;
@@ -68,7 +68,7 @@ prop_compose! {
 /// The minimum and U written anew, from the words of the rules.
 fn clears_the_minimum(bench: &Bench) -> bool {
     let around = &bench.around;
-    let Some(profile) = around.profile.as_deref() else {
+    let Some(profile) = around.profile.as_ref() else {
         return false;
     };
     let Ok(minimum) = insulation_minimum(profile, bench.motor.rated_v, around.condition.as_deref())
@@ -82,7 +82,7 @@ fn clears_the_minimum(bench: &Bench) -> bool {
         } => f,
         _ => return false,
     };
-    let corrected = matches!(profile, "ieee43" | "kv-plus-one");
+    let corrected = profile.correct_to_c.is_some();
     // Halving is the smaller factor at each of the temperatures used here.
     let factor = match around.temperature.map(|t| t.0 as i64) {
         _ if !corrected => 1.0,
@@ -136,8 +136,8 @@ proptest! {
         (bench.motor.electronics, bench.motor.insulation_test) = (Electronics::No, InsulationTest::Allowed);
         (bench.take.flags, bench.around.meter_blocked) = (Flags::NONE, false);
         (bench.take.test_voltage, bench.motor.max_test_v) = (Some(Volts(510.0)), None);
-        bench.around.profile.get_or_insert_with(|| String::from("machinery"));
-        if bench.around.profile.as_deref() == Some("pump-a") {
+        bench.around.profile.get_or_insert_with(|| shipped("machinery"));
+        if bench.around.profile.as_ref().is_some_and(|p| p.name.as_str() == "pump-a") {
             bench.around.condition = Some(String::from("bench-unused"));
         }
         let value = Decimal::new(megohms, 3).expect("in range");
@@ -186,10 +186,10 @@ proptest! {
         ("machinery", None), ("ieee43", None), ("pump-a", Some("installed-used")), ("pump-b", Some("bench-unused")),
     ])) {
         let mut bench = Bench::new(if insulation { Test::Insulation } else { Test::Ground }, "all_to_ground");
-        bench.around.profile = Some(profile.to_owned());
+        bench.around.profile = Some(shipped(profile));
         bench.around.condition = condition.map(str::to_owned);
         bench.take.elapsed = Some(core::time::Duration::from_secs(60));
-        let minimum = insulation_minimum(profile, bench.motor.rated_v, condition).expect("a minimum").ohms;
+        let minimum = insulation_minimum(&shipped(profile), bench.motor.rated_v, condition).expect("a minimum").ohms;
         // U is 30 % of reading: from the minimum to 1/0.7 of it. At an unknown temperature more.
         let milliohms = minimum.to_f64() * 1000.0 * (1.0 + 0.428 * part as f64 / 1000.0);
         let value = Decimal::new(milliohms as i64, -3).expect("in range");

@@ -1,7 +1,10 @@
 //! The tables of tests/reference: every row is either held or named with the
 //! reason why it cannot be.
 
-use super::{Bench, Celsius, MinimumError, Volts, check, insulation_minimum, voltage_step};
+use super::{
+    Bench, Celsius, MinimumError, Volts, check, minimum as insulation_minimum, profile,
+    voltage_step,
+};
 use crate::judge::correction;
 use crate::limits::Conductor;
 
@@ -175,13 +178,11 @@ fn what_a_profile_does_not_know_is_refused() {
             MinimumError::NeedsCondition { .. }
         ));
     }
-    assert!(matches!(
-        refused("pump-c", None, None),
-        MinimumError::Profile { .. }
-    ));
     for (profile, rated, condition) in [
         ("ieee43", None, None),
         ("ieee43", Some(0.0), None),
+        ("ieee43", Some(0.0), Some("random-wound")),
+        ("wiring", Some(0.0), None),
         ("ieee43", Some(f64::NAN), None),
         ("kv-plus-one", Some(-400.0), None),
         ("machinery", Some(1000.1), None),
@@ -291,7 +292,7 @@ fn planned_voltages_lie_within_the_standard_bands() {
         .flatten()
         {
             let bench = Bench::read(&format!("insulation all_to_ground; rated {rated}"));
-            let step = voltage_step(Some("ieee43"), &bench.motor)
+            let step = voltage_step(&profile("ieee43"), &bench.motor)
                 .expect("a step")
                 .0;
             assert!(

@@ -75,9 +75,9 @@ fn rule_15_a_value_at_another_voltage_is_not_judged() {
 
 #[test]
 fn rule_15_the_planned_voltage_is_a_tester_step_within_the_limits() {
-    let step = |profile: Option<&str>, more: &str| {
+    let step = |name: &str, more: &str| {
         let bench = Bench::read(&format!("insulation all_to_ground{more}"));
-        super::voltage_step(profile, &bench.motor).map(|v| v.0)
+        super::voltage_step(&super::profile(name), &bench.motor).map(|v| v.0)
     };
     // Band edges of IEEE 43-2013 Table 1.
     for (rated, volts) in [
@@ -90,16 +90,16 @@ fn rule_15_the_planned_voltage_is_a_tester_step_within_the_limits() {
         (12_001, 5000.0),
     ] {
         assert_eq!(
-            step(Some("ieee43"), &format!("; rated {rated}")),
+            step("ieee43", &format!("; rated {rated}")),
             Some(volts),
             "{rated}"
         );
     }
-    assert_eq!(step(Some("ieee43"), "; max 300"), Some(250.0));
-    assert_eq!(step(Some("ieee43"), "; max 40"), None);
-    assert_eq!(step(Some("pump-a"), ""), Some(500.0));
-    assert_eq!(step(Some("wiring"), "; rated 24"), Some(250.0));
-    assert_eq!(step(None, "; rated 0"), None);
+    assert_eq!(step("ieee43", "; max 300"), Some(250.0));
+    assert_eq!(step("ieee43", "; max 40"), None);
+    assert_eq!(step("pump-a", ""), Some(500.0));
+    assert_eq!(step("wiring", "; rated 24"), Some(250.0));
+    assert_eq!(step("ieee43", "; rated 0"), None);
 }
 
 #[test]

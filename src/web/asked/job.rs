@@ -9,7 +9,9 @@ use super::fields::Fields;
 use super::heat::temperature;
 use crate::catalogue::Catalogue;
 use crate::input::JobPlan;
-use crate::limits::{Acceptance, Electronics, GroundReference, Kind, MeasuredAt, Motor, Stage};
+use crate::limits::{
+    Acceptance, Electronics, GroundReference, Kind, MeasuredAt, Motor, Profile, Stage,
+};
 use crate::quantity::Volts;
 use crate::text::Text;
 
@@ -32,6 +34,8 @@ pub fn job_plan(said: &Map<String, Value>, catalogue: &Catalogue) -> Result<JobP
         MeasuredAt::Motor => GroundReference::Frame,
         MeasuredAt::Splice | MeasuredAt::Panel => GroundReference::Other,
     };
+    let profile = fields.text("profile");
+    let limits = limits(&mut fields, profile.as_ref(), motor.as_ref(), catalogue);
     let plan = JobPlan {
         bench: fields.text("bench"),
         motor: Motor::unlisted(Text::default(), Kind::Other, None, Electronics::Unknown),
@@ -53,10 +57,10 @@ pub fn job_plan(said: &Map<String, Value>, catalogue: &Catalogue) -> Result<JobP
         acceptance: fields
             .choice("acceptance", Acceptance::ALL, Acceptance::word)
             .unwrap_or(Acceptance::Simple),
-        profile: fields.text("profile"),
+        profile,
         condition: fields.text("condition"),
-        limits: None,
-        bands: Vec::new(),
+        limits,
+        bands: catalogue.bands.clone(),
         sheet: None,
         baseline: None,
     };
@@ -66,6 +70,27 @@ pub fn job_plan(said: &Map<String, Value>, catalogue: &Catalogue) -> Result<JobP
         ..plan
     });
     fields.done(whole)
+}
+
+/// The profile that is named, else the motor's, as data: one's own or a shipped one.
+fn limits(
+    fields: &mut Fields<'_>,
+    named: Option<&Text>,
+    motor: Option<&Motor>,
+    catalogue: &Catalogue,
+) -> Option<Box<Profile>> {
+    let (key, name) = match (named, motor.and_then(|m| m.profile.as_ref())) {
+        (Some(name), _) => ("profile", name),
+        (None, Some(name)) => ("motor", name),
+        (None, None) => return None,
+    };
+    match catalogue.profile(name.as_str()) {
+        Ok(profile) => Some(Box::new(profile)),
+        Err(e) => {
+            fields.wrong(key, e.to_string());
+            None
+        }
+    }
 }
 
 fn motor(fields: &mut Fields<'_>, key: &'static str, catalogue: &Catalogue) -> Option<Motor> {

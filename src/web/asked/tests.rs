@@ -150,3 +150,24 @@ fn an_act_is_read_whole_or_refused_whole() {
         "\"explode\" cannot be asked for; there are: confirm, clips_on, again, redo, skip, withdraw, park, go_on, end, enter, note",
     );
 }
+
+#[test]
+fn a_profile_is_looked_up_at_the_door_and_goes_into_the_plan_as_data() {
+    let mut catalogue = catalogue();
+    let own = "[[profile]]\nname = \"ponds\"\nsource = \"invented\"\nminimum = [{ megohm = 3 }]\n";
+    catalogue.add_profiles(std::path::Path::new("profiles.toml"), own.as_bytes());
+    let limits = |profile: &str| {
+        let said = json!({ "motor": "pond-1", "asset": "a", "profile": profile });
+        job_plan(said.as_object().expect("an object"), &catalogue)
+            .map(|plan| plan.limits.expect("data").minimum[0].megohm.to_string())
+            .map_err(|e| e.to_string())
+    };
+    assert_eq!(limits("ponds").as_deref(), Ok("3"));
+    assert_eq!(limits("ieee43").as_deref(), Ok("5"));
+    assert_eq!(
+        limits("pons").expect_err("no such profile"),
+        "profile: no insulation profile \"pons\"; nearest: ponds"
+    );
+    let none = plan(json!({ "motor": "pond-1", "asset": "a" })).expect("a plan");
+    assert_eq!(none.limits, None);
+}
