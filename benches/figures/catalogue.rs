@@ -92,7 +92,7 @@ fn generate() -> String {
         "model,kind,rated_v,reference_c,main_min_ohms,main_max_ohms,start_min_ohms,start_max_ohms,line_min_ohms,line_max_ohms,electronics,profile,source,insulation,insulation_test,max_test_v,unbalance_max_percent,conductor,sensors\n",
     );
     for n in 0..MODELS {
-        let tenth = n % 90 + 10;
+        let tenth = n % 87 + 10;
         let more = tenth + 3;
         let line = match n % 3 {
             0 => write!(

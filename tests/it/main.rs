@@ -19,3 +19,4 @@ mod captures;
 mod docs;
 mod tidy;
 mod usage;
+mod worked_jobs;
