@@ -6,8 +6,8 @@ use crate::run::Ran;
 
 fn told() -> Ran {
     let capture = Path::new(env!("CARGO_MANIFEST_DIR")).join("captures/hatchery.pcapng");
-    let capture = capture.to_string_lossy().into_owned();
-    ran!([] "replay" &capture "--jobs" => 0)
+    let capture = capture.to_str().expect("a path of text");
+    ran!([] "replay" capture "--jobs" => 0)
 }
 
 #[test]

@@ -4,7 +4,7 @@
 //! seconds is not shown: a frozen digit is dangerous.
 
 use super::super::core::{SeenJob, SeenMeter, SeenPoint};
-use super::super::{Fail, Out, words};
+use super::super::{Fail, Out};
 use super::glyph::big;
 use super::state::State;
 

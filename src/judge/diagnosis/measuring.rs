@@ -92,7 +92,9 @@ fn cannot_be_equal(a: &Heard, b: &Heard) -> bool {
     if winding(a) && winding(b) {
         return sum(a, b) || sum(b, a);
     }
-    winding(a) || winding(b)
+    // Leads that touch, and a dead short, do read as the leads do.
+    let short = |h: &Heard| h.found(Finding::Shorted);
+    (winding(a) || winding(b)) && !short(a) && !short(b)
 }
 
 /// The clips joined did not read as leads do: whatever was over-range with this meter may be the lead.

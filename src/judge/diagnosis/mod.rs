@@ -16,8 +16,9 @@ use crate::quantity::Celsius;
 use crate::view::Diagnosis;
 
 pub use facts::Facts;
-use texts::Class;
-pub(super) use texts::{Meaning, TEXTS};
+#[cfg(test)]
+pub(super) use texts::texts as table;
+use texts::{Class, Meaning, texts};
 
 /// Everything that a job is diagnosed by.
 #[derive(Clone, Copy, Debug)]
@@ -82,11 +83,11 @@ pub fn diagnose(whole: &Whole<'_>) -> Vec<Diagnosis> {
     let mut hits: Vec<(usize, &Meaning, Hit)> = patterns
         .filter_map(|pattern| {
             let hit = pattern(whole)?;
-            let place = TEXTS.iter().position(|t| t.name == hit.name)?;
-            Some((place, &TEXTS[place], hit))
+            let (place, meaning) = texts().enumerate().find(|(_, t)| t.name == hit.name)?;
+            Some((place, meaning, hit))
         })
         .collect();
-    // The table stands in the order of rank.
+    // In a class the table stands in the order of rank.
     hits.sort_by_key(|(place, meaning, _)| (meaning.class, *place));
     let mut doubted: Vec<u64> = Vec::new();
     let mut explained: Vec<u64> = Vec::new();
