@@ -272,6 +272,53 @@ mod tests {
         d[a.len()].iter().copied().min().expect("at least one")
     }
 
+    #[test]
+    fn a_search_takes_words_in_any_order_and_gives_the_best_first() {
+        let models = [
+            "HB-CP 40",
+            "HB-CP 4",
+            "HB-WP 22",
+            "HB-AB 7",
+            "XHB CP40",
+            "Δ-Pump 9",
+        ];
+        let lines: String = models
+            .iter()
+            .map(|m| format!("{m},two_wire,230,20,2.2,2.6,,,,,no,,\n"))
+            .collect();
+        let mut catalogue = Catalogue::default();
+        let text = crate::catalogue::COLUMNS.join(",") + "\n" + &lines;
+        catalogue.add_motors(std::path::Path::new("motors.csv"), text.as_bytes());
+        let check = |words: &str, fits: bool, expected: &[&str]| {
+            let found = catalogue.search(words, 3);
+            let names: Vec<&str> = found.models.iter().map(|(m, _)| m.model.as_str()).collect();
+            assert_eq!(
+                (names.as_slice(), found.fits),
+                (expected, fits),
+                "{words:?}"
+            );
+        };
+        // The name itself, then names that begin so, then words inside.
+        check("hbcp4", true, &["HB-CP 4", "HB-CP 40", "XHB CP40"]);
+        check("hbcp40", true, &["HB-CP 40", "XHB CP40"]);
+        check("40 cp", true, &["HB-CP 40", "XHB CP40"]);
+        check("hb cp-40", true, &["HB-CP 40", "XHB CP40"]);
+        check("7", true, &["HB-AB 7"]);
+        check("δ pump", true, &["Δ-Pump 9"]);
+        // A word's beginning goes before its middle.
+        check("cp", true, &["HB-CP 4", "HB-CP 40", "XHB CP40"]);
+        check("p", true, &["Δ-Pump 9", "HB-CP 4", "HB-CP 40"]);
+        // Nothing has it: the nearest, as far as it is typed.
+        check("hb-cq 40", false, &["HB-CP 40", "HB-CP 4", "XHB CP40"]);
+        // One swap from hbcp…; hb is two letters short of it, and its name the shortest.
+        check("hbpc", false, &["HB-CP 4", "HB-CP 40", "HB-AB 7"]);
+        check("zzzz", false, &[]);
+        check(&"q".repeat(65), false, &[]);
+        // Nothing typed yet: the first in order.
+        check("", true, &["HB-AB 7", "HB-CP 4", "HB-CP 40"]);
+        check(" - ", true, &["HB-AB 7", "HB-CP 4", "HB-CP 40"]);
+    }
+
     proptest! {
         #[test]
         fn edits_by_bits_are_those_of_the_plain_table(a in "[abc]{1,64}", b in "[abc]{0,70}") {
