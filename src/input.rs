@@ -130,6 +130,9 @@ pub struct Begin {
     pub repaired: Vec<Text>,
     /// Rows (CSV lines) of jobs that have no end yet, in order.
     pub unfinished: Vec<String>,
+    /// Rows (CSV lines) of checks of meters that still count, in order.
+    #[serde(default)]
+    pub proved: Vec<String>,
     /// Everything in force.
     pub settings: Settings,
 }
@@ -232,6 +235,8 @@ pub enum Act {
     },
     /// A value read by eye.
     Enter(Box<Entered>),
+    /// Check a meter on known resistors.
+    Prove(Box<Prove>),
     /// Words for the log.
     Note {
         /// The job, if it belongs to one.
@@ -281,6 +286,41 @@ pub struct Entered {
     pub test_voltage: Option<Volts>,
     /// For insulation: seconds under voltage.
     pub elapsed_s: Option<Decimal>,
+}
+
+/// A check of a meter on known resistors.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Prove {
+    /// The meter's name.
+    pub meter: Text,
+    /// The resistors, in the order in which they are clipped; none: a check
+    /// that runs is broken off.
+    pub known: Vec<Known>,
+    /// What the clips joined read, where values are typed.
+    pub leads: Option<Shown>,
+}
+
+/// A resistor whose value is known.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Known {
+    /// Its value.
+    pub ohms: Decimal,
+    /// How far it may be off, in percent of its value.
+    pub percent: Decimal,
+    /// What the meter reads on it.
+    pub read: Read,
+}
+
+/// Where the reading of a known resistor comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Read {
+    /// From the meter's stream: the settled value.
+    Live,
+    /// Typed, as on the display.
+    Shown(Shown),
+    /// Typed: over-range.
+    OverRange,
 }
 
 /// A job as it is asked for. What it must meet travels inside it.

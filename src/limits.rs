@@ -16,7 +16,7 @@ use serde::{Deserialize, Serialize};
 use crate::quantity::{Celsius, Decimal, Volts};
 use crate::text::Text;
 
-pub use baseline::{Baseline, Was};
+pub use baseline::{Baseline, Earlier, Was};
 pub use cable::Cable;
 pub use profile::{Bands, Profile, RatioKind};
 pub use sheet::{Sheet, SheetStep, SkipBy};

@@ -24,6 +24,17 @@ pub struct View {
     pub jobs: Vec<JobView>,
     /// Assets whose job has ended and whose winding stays shorted.
     pub discharging: Vec<Discharging>,
+    /// Meters that are being checked on known resistors.
+    pub proving: Vec<Proving>,
+}
+
+/// A meter that is being checked.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Proving {
+    /// Its name.
+    pub meter: String,
+    /// The one next thing to do.
+    pub say: String,
 }
 
 /// An asset whose winding must stay shorted to ground.

@@ -474,6 +474,7 @@ fn begin(capture: &str, settings: Settings) -> Begin {
         log_id: Text::clean("worked jobs"),
         repaired: Vec::new(),
         unfinished: Vec::new(),
+        proved: Vec::new(),
         settings,
     }
 }

@@ -34,6 +34,7 @@ impl Benches {
     }
 
     pub(super) fn refresh(&mut self, now: &Now<'_>) {
+        self.refresh_checks(now);
         for job in &mut self.jobs {
             job.refresh(now);
         }

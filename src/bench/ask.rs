@@ -39,11 +39,12 @@ pub(super) fn ask(job: &Job, now: &Now<'_>, step: Step) -> Ask {
         Step::Measure(at) => {
             let role = job.entries[at].role;
             (ask.say, ask.cautions) = measure(job, now, at);
-            ask.clips_on = role != Role::Insulation;
+            ask.clips_on = !matches!(role, Role::Insulation | Role::Temperature);
         }
-        Step::Contact(_) => {
-            ask.say = String::from(
-                "Leave clip A on the winding. Move clip B from ground to a second lead of that winding: its value returns.",
+        Step::Contact(at) => {
+            ask.say = format!(
+                "Leave clip A on the winding. Move clip B from {} to a second lead of that winding: its value returns.",
+                between(&job.entries[at]).map_or("ground", |_| "the other winding")
             );
         }
         Step::Stop => {
@@ -110,15 +111,15 @@ fn confirm(job: &Job, what: Attestation, at: usize) -> (String, Vec<String>) {
         }
         Attestation::StandClear => (
             format!(
-                "Clip A on all leads joined, clip B on {}. Confirm: everyone stands clear.",
-                ground(job)
+                "{} Confirm: everyone stands clear.",
+                under_voltage(job, &job.entries[at])
             ),
             one(HIGH_VOLTAGE),
         ),
         Attestation::VoltageOn => (
             format!(
                 "Set {}. Press the test button and confirm at once: voltage on.",
-                volts(job)
+                volts(job, at)
             ),
             one(HIGH_VOLTAGE),
         ),
@@ -129,7 +130,7 @@ fn confirm(job: &Job, what: Attestation, at: usize) -> (String, Vec<String>) {
         Attestation::BothEnds => (
             format!(
                 "Look at both clips before you move them. Confirm: clip A is on the winding, clip B on {}.",
-                ground(job)
+                other_clip(job, &job.entries[at])
             ),
             one("The winding is charged: look, do not touch."),
         ),
@@ -169,17 +170,39 @@ fn measure(job: &Job, now: &Now<'_>, at: usize) -> (String, Vec<String>) {
         ),
         Role::Winding => winding(job.plan.motor.kind, entry.point.name.as_str()),
         Role::Ground => format!(
-            "Clip A on a winding lead, clip B on {}. If it reads over-range, look at both clips, see that the meter is on its highest range or chooses by itself, then say: clips on.",
-            ground(job)
+            "{} If it reads over-range, look at both clips, see that the meter is on its highest range or chooses by itself, then say: clips on.",
+            low_voltage(job, entry)
         ),
         Role::Insulation if typed_voltage(job, now, at) => {
             String::from("Hold the test voltage until the value is taken.")
         }
-        Role::Insulation => format!(
-            "Set {}. Press and hold until the value is taken.",
-            volts(job)
+        Role::Insulation => match entry.wants.marks.as_slice() {
+            [_, .., last] => format!(
+                "Set {}. Press and hold for {last} s, without a break, until the last value is taken.",
+                volts(job, at)
+            ),
+            _ => format!(
+                "Set {}. Press and hold until the value is taken.",
+                volts(job, at)
+            ),
+        },
+        Role::Sensor => format!(
+            "Clip A and clip B on the leads of {}. Ohms only: no test voltage.",
+            entry.point.name
         ),
-        Role::Dead | Role::Set => String::new(),
+        Role::Temperature if entry.point.name.as_str() == "winding" => String::from(
+            "Type the temperature of the winding, or read it with a meter that sends it.",
+        ),
+        Role::Temperature => {
+            String::from("Type the temperature of the air, or read it with a meter that sends it.")
+        }
+        Role::Dead | Role::Set | Role::Ratio => String::new(),
+    };
+    // The sheet's own words come first, and take none of ours away.
+    let say = if entry.wants.say.is_empty() {
+        say
+    } else {
+        format!("{} {say}", entry.wants.say)
     };
     let cautions = match entry.role {
         _ if job.live.returned => vec![DEAD_FIRST.to_owned()],
@@ -211,11 +234,52 @@ fn name(job: &Job, at: usize) -> &str {
         .map_or("the meter", |m| m.as_str())
 }
 
-fn volts(job: &Job) -> String {
-    job.planned().map_or_else(
+fn volts(job: &Job, at: usize) -> String {
+    job.planned(&job.entries[at]).map_or_else(
         || String::from("the test voltage"),
         |v| format!("{} V", v.0),
     )
+}
+
+/// What is between two windings or two lines of a point, for a person.
+fn between(entry: &Entry) -> Option<&str> {
+    entry.point.name.as_str().strip_prefix("between_")
+}
+
+/// Where the clips go for a test voltage.
+fn under_voltage(job: &Job, entry: &Entry) -> String {
+    let name = entry.point.name.as_str();
+    match (between(entry), name.strip_suffix("_to_ground")) {
+        (Some(both), _) => format!(
+            "Clip A on one, clip B on the other of {both}; every other lead joined to {}.",
+            ground(job)
+        ),
+        (None, Some(lead)) if lead != "all" => format!(
+            "Clip A on {lead}, clip B on {} with every other lead.",
+            ground(job)
+        ),
+        _ => format!("Clip A on all leads joined, clip B on {}.", ground(job)),
+    }
+}
+
+/// Where the clips go for an ohmmeter's low voltage.
+fn low_voltage(job: &Job, entry: &Entry) -> String {
+    let name = entry.point.name.as_str();
+    match (between(entry), name.strip_suffix("_to_ground")) {
+        (Some(both), _) => format!("Clip A on one, clip B on the other of {both}."),
+        (None, Some(lead)) if lead != "all" => {
+            format!("Clip A on {lead}, clip B on {}.", ground(job))
+        }
+        _ => format!("Clip A on a winding lead, clip B on {}.", ground(job)),
+    }
+}
+
+/// What clip B is on.
+fn other_clip(job: &Job, entry: &Entry) -> &'static str {
+    match between(entry) {
+        Some(_) => "the other winding",
+        None => ground(job),
+    }
 }
 
 /// What clip B holds on a ground test.

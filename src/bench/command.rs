@@ -34,6 +34,7 @@ impl Benches {
             Act::Park { job, reason } => self.park(now, job, reason, out),
             Act::GoOn { job } => self.go_on(now, job, out),
             Act::EndJob { job } => self.end_job(now, job, out),
+            Act::Prove(asked) => self.prove(now, command.by.as_ref(), asked, out),
             Act::Enter(entered) => typed::enter(self, now, entered, out),
             Act::Note { job, note } => self.note(now, job.as_ref(), note, out),
         }
@@ -58,6 +59,7 @@ impl Benches {
         }
         let name = format!("J{}", out.next_seq);
         let job = Job::new(name, bench, plan.clone(), meters);
+        start::check_sheet(&job)?;
         self.tell_again();
         let seq = out.row(start::start_row(now, &job));
         let done = done(&job, seq);
@@ -97,7 +99,7 @@ impl Benches {
         let place = place(&self.jobs[at], point)?;
         let job = &mut self.jobs[at];
         let role = job.entries[place].role;
-        if matches!(role, Role::Dead | Role::Set) {
+        if matches!(role, Role::Dead | Role::Set | Role::Ratio) {
             return Err(refuse(format!(
                 "{point} is not measured; redo the points that it rests on"
             )));
@@ -141,6 +143,10 @@ impl Benches {
         let refused = match (job.entries[place].role, asked) {
             (Role::Dead, _) => Some("proving it dead cannot be left out; end the job instead"),
             (Role::Set, _) => Some("the set is not measured; leave out one of its points"),
+            (Role::Ratio, _) => Some("a ratio is not measured; leave out its insulation test"),
+            _ if job.entries[place].wants.kept => {
+                Some("the job's sheet lets nobody leave this out; end the job instead")
+            }
             (_, Step::Confirm(Attestation::VoltageOff | Attestation::ShortedToGround, _))
                 if point.is_none() =>
             {

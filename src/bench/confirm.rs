@@ -86,7 +86,10 @@ impl Benches {
         match what {
             Attestation::Dead => live.returned = false,
             Attestation::Disconnected => live.disconnected = true,
-            Attestation::StandClear => live.clear = true,
+            Attestation::StandClear => {
+                live.clear = true;
+                live.charged = Some(entry);
+            }
             Attestation::DisplayFollows => {
                 live.follows.insert(Text::clean(&row.meter));
             }

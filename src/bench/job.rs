@@ -12,15 +12,16 @@ use crate::judge::diagnosis::Facts;
 use crate::judge::{Around, Contact, GroundPath, LeadProof, PointResult, Standing};
 use crate::limits::{GroundReference, Profile, Test};
 use crate::meter::Meter;
-use crate::quantity::Volts;
+use crate::quantity::{Celsius, Volts};
 use crate::row::{Row, Verdict};
 use crate::stamp::Stamp;
 use crate::text::Text;
 use crate::view::JobState;
 
 use super::discharge::Charge;
+use super::marks::Run;
 use super::proof::{HOLDS, Pending, Proof, device};
-use super::sheet::{Entry, Meters, Role, sheet};
+use super::sheet::{Entry, Meters, Role, Usual, entries};
 use super::{Now, Out, ledger, rows, start};
 
 /// A job that has no end yet.
@@ -59,6 +60,13 @@ pub(super) struct Live {
     pub(super) let_go: bool,
     /// It was set aside or interrupted: what was proven dead may not be so now.
     pub(super) returned: bool,
+    /// The hold that runs, as far as it was read.
+    pub(super) run: Option<Run>,
+    /// Which insulation point the clips were last on for a test voltage.
+    pub(super) charged: Option<usize>,
+    /// Meters whose last check on known resistors failed, and how: kept in
+    /// line by the benches, which remember the checks.
+    pub(super) unfit: BTreeMap<Text, String>,
     /// The charge in the winding. Parking does not forget it.
     pub(super) charge: Charge,
 }
@@ -67,8 +75,7 @@ impl Job {
     pub(super) fn new(name: String, bench: Text, plan: JobPlan, meters: Meters) -> Self {
         let profile = start::profile(&plan);
         let planned = start::planned(profile.as_ref(), &plan.motor);
-        let entries = sheet(&plan.motor, planned, &meters);
-        Self {
+        let mut job = Self {
             name,
             bench,
             plan,
@@ -76,10 +83,13 @@ impl Job {
             planned,
             meters,
             state: JobState::Active,
-            entries,
+            entries: Vec::new(),
             facts: Facts::default(),
             live: Live::default(),
-        }
+        };
+        let (plan, meters) = (&job.plan, &job.meters);
+        job.entries = entries(plan.sheet.as_deref(), &plan.motor, job.usual(), meters);
+        job
     }
 
     /// Takes a row that went out, or that stands in the log, into the sheet.
@@ -99,9 +109,57 @@ impl Job {
         self.profile.as_ref()
     }
 
-    /// The planned test voltage.
-    pub(super) const fn planned(&self) -> Option<Volts> {
-        self.planned
+    /// What the profile asks of an insulation test.
+    pub(super) fn usual(&self) -> Usual {
+        Usual {
+            planned: self.planned,
+            mark: crate::judge::mark(self.profile()),
+        }
+    }
+
+    /// The test voltage that is set for an entry: its sheet's, else the profile's.
+    pub(super) fn planned(&self, entry: &Entry) -> Option<Volts> {
+        entry.wants.volts.or(self.usual().planned)
+    }
+
+    /// The test voltage that an entry's value is held against. Less than the
+    /// profile's proves less: then its value is not judged (rule 15).
+    fn judged_by(&self, entry: &Entry) -> Option<Volts> {
+        let usual = self.usual().planned;
+        let planned = self.planned(entry);
+        match (planned, usual) {
+            (Some(v), Some(u)) if v.0 < u.0 => usual,
+            _ => planned,
+        }
+    }
+
+    /// The least test voltage of the sheet, from which on a winding counts as charged.
+    pub(super) fn least_voltage(&self) -> Option<Volts> {
+        let holds = self.entries.iter().filter(|e| e.role == Role::Insulation);
+        holds
+            .filter_map(|e| self.planned(e))
+            .chain(self.usual().planned)
+            .min_by(|a, b| a.0.total_cmp(&b.0))
+    }
+
+    /// When the hold of an entry is read.
+    pub(super) fn marks(&self, entry: &Entry) -> Vec<Duration> {
+        let seconds = |m: &u32| Duration::from_secs(u64::from(*m));
+        match entry.wants.marks.as_slice() {
+            [] => vec![self.usual().mark],
+            marks => marks.iter().map(seconds).collect(),
+        }
+    }
+
+    /// The winding's temperature: as read in this job, else the plan's.
+    pub(super) fn temperature(&self) -> Option<Celsius> {
+        let read = self
+            .entries
+            .iter()
+            .filter(|e| e.point.is(Test::Temperature, "winding") && !e.due && e.skipped.is_none());
+        read.filter_map(|e| super::warmth::of_row(&e.taken.as_ref()?.row).ok())
+            .next_back()
+            .or(self.plan.temperature)
     }
 
     /// The place of the first entry with this role, on this meter if one is named.
@@ -135,14 +193,9 @@ impl Job {
             condition: self.plan.condition.as_ref().map(Text::to_string),
             measured_at: self.plan.measured_at,
             ground_reference: self.plan.ground_reference,
-            temperature: self.plan.temperature,
+            temperature: self.temperature(),
             cable: self.plan.cable.clone(),
-            was: self
-                .plan
-                .baseline
-                .as_ref()
-                .and_then(|b| b.of(&entry.point))
-                .cloned(),
+            was: self.plan.baseline.as_ref().and_then(|b| b.of(&entry.point)),
             null: proof.and_then(|p| p.null),
             leads: match proof {
                 Some(proof) if proof.fresh(since) => LeadProof::Before,
@@ -150,9 +203,10 @@ impl Job {
             },
             contact: Contact::Unproven,
             ground_path: self.ground_path(),
-            planned_v: self.planned().filter(|_| insulation),
-            mark: insulation.then(|| crate::judge::mark(self.profile())),
-            meter_blocked: now.settings.require_calibrated && overdue(now, meter),
+            planned_v: self.judged_by(entry).filter(|_| insulation),
+            mark: insulation.then(|| self.usual().mark),
+            meter_blocked: self.is_unfit(now, meter),
+            meter_failed: self.live.unfit.contains_key(&meter.name),
             range_suspect_before: entry.suspect,
         }
     }
@@ -298,6 +352,7 @@ impl Job {
         self.live.disconnected = false;
         self.live.clear = false;
         self.live.let_go = false;
+        self.live.run = None;
         self.live.returned = true;
     }
 

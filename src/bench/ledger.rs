@@ -9,6 +9,7 @@ use crate::judge::GroundPath;
 use crate::quantity::Decimal;
 use crate::row::{Event, Finding, Row, Verdict};
 
+use super::marks;
 use super::sheet::{Entry, Role, Taken};
 
 /// Begins the reason of a `note` row that leaves a point out.
@@ -40,6 +41,19 @@ pub(super) fn apply(entries: &mut [Entry], seq: u64, row: &Row) {
         // What was only heard, not taken, has no method: voltage on the clips.
         Event::Value | Event::Open | Event::OverRange if row.method.is_some() => {
             entry.skipped = None;
+            let says = marks::says(&entry.wants, row);
+            if says.begins {
+                entry.beside.clear();
+                entry.read = false;
+            }
+            entry.read |= says.counts;
+            // A hold whose judged mark was not read is no hold of this point.
+            let ends = says.ends && entry.read;
+            if !says.counts {
+                entry.beside.push(seq);
+                entry.due &= !ends;
+                return;
+            }
             // The first suspicion of a wrong range asks for a second take (rule 8).
             let suspect = entry.role == Role::Winding && row.finding == Some(Finding::RangeSuspect);
             let second = suspect && !entry.suspect && row.verdict == Some(Verdict::Undecided);
@@ -48,15 +62,18 @@ pub(super) fn apply(entries: &mut [Entry], seq: u64, row: &Row) {
             entry.due = match entry.role {
                 // Leads that are not proven are asked for until they are, or left out.
                 Role::LeadsBefore | Role::LeadsAfter => row.verdict != Some(Verdict::Pass),
-                _ => second,
+                _ => second || !ends,
             };
+            if let Some(before) = entry.taken.as_ref().filter(|_| !says.begins) {
+                entry.beside.push(before.seq);
+            }
             entry.taken = Some(taken(seq, row));
         }
         Event::Attested if entry.role == Role::Dead => {
             entry.due = false;
             entry.taken = Some(taken(seq, row));
         }
-        Event::Judged if entry.role == Role::Set => entry.taken = Some(taken(seq, row)),
+        Event::Judged if entry.judged_only() => entry.taken = Some(taken(seq, row)),
         Event::Judged => {
             if let Some(taken) = &mut entry.taken
                 && Some(taken.seq) == row.of_seq
@@ -70,6 +87,7 @@ pub(super) fn apply(entries: &mut [Entry], seq: u64, row: &Row) {
         }
         Event::Note if row.reason == AGAIN => {
             entry.due = true;
+            entry.read = false;
             entry.skipped = None;
         }
         Event::Note => {
@@ -125,13 +143,16 @@ fn withdraw(entries: &mut [Entry], row: &Row) {
             }
             continue;
         }
+        let beside = row.of_seq.is_some_and(|of| entry.beside.contains(&of));
         let names = entry.taken.as_ref().is_some_and(|t| {
             Some(t.seq) == row.of_seq || t.judged.is_some() && t.judged == row.of_seq
         });
-        if names {
+        if names || beside {
             entry.taken = None;
+            entry.beside.clear();
+            entry.read = false;
             entry.pending = false;
-            entry.due = entry.role != Role::Set;
+            entry.due = !entry.judged_only();
         }
     }
 }

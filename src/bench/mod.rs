@@ -13,7 +13,9 @@ mod diagnose;
 mod discharge;
 mod job;
 mod ledger;
+mod marks;
 mod proof;
+mod prove;
 mod resume;
 mod rows;
 mod sheet;
@@ -23,6 +25,7 @@ mod take;
 mod typed;
 mod view;
 mod voltage;
+mod warmth;
 mod withdraw;
 
 #[cfg(test)]
@@ -40,6 +43,7 @@ use crate::text::Text;
 use crate::view::JobView;
 
 use job::Job;
+pub use prove::Checks;
 use voltage::Watch;
 
 /// The moment something happens, and what is in force.
@@ -148,6 +152,10 @@ pub struct Benches {
     watches: Vec<Watch>,
     /// Assets whose job has ended and whose winding stays shorted, until when.
     discharges: Vec<(Text, Stamp)>,
+    /// What is known of the checks of each meter.
+    checks: Checks,
+    /// Checks that run now, by the meter's name.
+    proving: BTreeMap<Text, prove::Proving>,
 }
 
 impl Benches {
@@ -168,6 +176,7 @@ impl Benches {
         for job in &mut self.jobs {
             job.unprove(None);
         }
+        self.unprove_meter(None);
         self.clock_step(now, out);
     }
 
@@ -227,6 +236,7 @@ impl Benches {
         };
         self.refresh(&now);
         match self.active(&about.bench) {
+            None if self.proving_took(&now, about, take, out) => {}
             None => take::without_job(&now, about, take, out),
             Some(at) => {
                 let asked = self.step_of(at, &now);
@@ -264,6 +274,7 @@ impl Benches {
         }
         out.row(row);
         if ends {
+            self.unprove_meter(Some(&about.name));
             // A parked job has no proofs; one on the same bench is all there is.
             if let Some(at) = active {
                 self.jobs[at].unprove(Some(&about.name));
@@ -290,6 +301,7 @@ impl Benches {
     pub fn deadline(&self) -> Option<Stamp> {
         let jobs = self.jobs.iter().flat_map(Job::deadlines);
         jobs.chain(self.discharges.iter().map(|(_, until)| *until))
+            .chain(self.proving_deadlines())
             .min()
     }
 

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::input::JobPlan;
+use crate::judge::sheet::{Against, Checked, check};
 use crate::judge::{
     MinimumError, STANDING, do_not_energize, insulation_minimum, job_outcome, voltage_step,
 };
@@ -174,6 +175,31 @@ pub(super) fn check_numbers(plan: &JobPlan) -> Result<(), Refusal> {
     }
 }
 
+/// Refuses a sheet that must not be used on this motor with these meters.
+pub(super) fn check_sheet(job: &Job) -> Result<(), Refusal> {
+    let checked = sheet(job);
+    match checked.refusals.as_slice() {
+        [] => Ok(()),
+        refusals => Err(refuse(format!(
+            "sheet {} may not be used here: {}",
+            job.plan.sheet.as_ref().map_or("", |s| s.name.as_str()),
+            refusals.join("; ")
+        ))),
+    }
+}
+
+fn sheet(job: &Job) -> Checked {
+    let usual = job.usual();
+    let against = Against {
+        motor: &job.plan.motor,
+        planned: usual.planned,
+        mark: usual.mark,
+        tester: Some(job.meters.insulation.is_some()),
+    };
+    let sheet = job.plan.sheet.as_ref();
+    sheet.map(|s| check(s, &against)).unwrap_or_default()
+}
+
 /// The row that begins a job.
 pub(super) fn start_row(now: &Now<'_>, job: &Job) -> Row {
     let plan = &job.plan;
@@ -200,6 +226,13 @@ pub(super) fn start_row(now: &Now<'_>, job: &Job) -> Row {
     row.note = serde_json::to_string(&note).unwrap_or_default();
     row.temperature_c = plan.temperature.and_then(|t| rows::tidy(t.0, -3));
     row.acceptance = Some(plan.acceptance);
+    if let Some(named) = &plan.sheet {
+        row.reason = format!("sheet {}", named.name);
+        for warning in sheet(job).warnings {
+            row.reason.push_str("; ");
+            row.reason.push_str(&warning);
+        }
+    }
     row
 }
 

@@ -4,7 +4,6 @@
 //! `Job::refresh` or a row first.
 
 use crate::input::Attestation;
-use crate::judge::mark;
 use crate::meter::Meter;
 use crate::settle::{Hold, Spec, Steady};
 use crate::text::Text;
@@ -62,7 +61,10 @@ pub(super) fn step(job: &Job, now: &Now<'_>, voltage: bool) -> Step {
 }
 
 fn planned(job: &Job, now: &Now<'_>) -> Step {
-    if let Some(pending) = job.live.pending.iter().find(|p| p.contact_due) {
+    // A hold that runs on to a later mark is not disturbed for its contact.
+    let runs = |at: usize| job.live.run.as_ref().is_some_and(|run| run.entry == at);
+    let mut pending = job.live.pending.iter();
+    if let Some(pending) = pending.find(|p| p.contact_due && !runs(p.entry)) {
         let at = pending.entry;
         return match job.entries[at].role {
             Role::Insulation if typed_voltage(job, now, at) && job.live.charge.is_on() => {
@@ -78,7 +80,13 @@ fn planned(job: &Job, now: &Now<'_>) -> Step {
     }
     let next = job.entries.iter().position(|e| e.due);
     let charged = job.live.charge.needs_short();
-    if charged && next.is_none_or(|at| job.entries[at].role != Role::Insulation) {
+    // The same point may be pressed again; clips are not moved on a charged winding.
+    let same = |at: usize| {
+        let of_role = job.entries.iter().filter(|e| e.role == Role::Insulation);
+        job.entries[at].role == Role::Insulation
+            && (job.live.charged == Some(at) || of_role.count() == 1)
+    };
+    if charged && !next.is_some_and(same) {
         let at = job
             .place(Role::Insulation, None)
             .or(next)
@@ -147,7 +155,7 @@ pub(super) fn spec(job: &Job, now: &Now<'_>, step: Step) -> Option<(Text, Spec)>
         _ => false,
     };
     if entry.role == Role::Insulation && held {
-        let mut hold = Hold::new(job.planned()?, &[mark(job.profile())]);
+        let mut hold = Hold::new(job.planned(entry)?, &job.marks(entry));
         hold.voltage_measured = !typed_voltage(job, now, at);
         return Some((meter, Spec::Hold(hold)));
     }

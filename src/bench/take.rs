@@ -3,6 +3,7 @@
 
 use core::time::Duration;
 
+use crate::judge::pairs;
 use crate::judge::{
     Around, Case, Contact, LeadProof, Part, Through, leads_after, leads_before, proven_after,
     three_phase, three_wire, value,
@@ -19,7 +20,7 @@ use super::ledger::{CONTACT, SHOWN};
 use super::proof::{Pending, Proof, device};
 use super::sheet::Role;
 use super::step::{Step, meter_of};
-use super::{Now, Out, rows};
+use super::{Now, Out, marks, rows, warmth};
 
 /// A value that no job asked for. Over-range without a job says nothing.
 pub(super) fn without_job(now: &Now<'_>, meter: &Meter, take: &Take, out: &mut Out) {
@@ -42,7 +43,11 @@ pub(super) fn arrived(
     step: Step,
     out: &mut Out,
 ) {
-    let mine = |at: usize| job.entries[at].meter.as_ref() == Some(&meter.name);
+    // A temperature may come from any meter of the bench.
+    let mine = |at: usize| {
+        let entry = &job.entries[at];
+        entry.role == Role::Temperature || entry.meter.as_ref() == Some(&meter.name)
+    };
     match step {
         Step::Measure(at) if mine(at) => _ = measured(job, now, at, meter, take, out),
         Step::Contact(at) if mine(at) => contact(job, now, at, meter, take, out),
@@ -93,6 +98,9 @@ pub(super) fn measured(
     out: &mut Out,
 ) -> u64 {
     let entry = &job.entries[at];
+    if entry.role == Role::Temperature {
+        return warmth::took(job, now, at, meter, take, out);
+    }
     let mut row = rows::of_job(now, job, Event::Value);
     rows::with_meter(&mut row, now.settings, meter);
     if let Outcome::Value(shown) = take.outcome
@@ -215,25 +223,41 @@ fn on_motor(
     out: &mut Out,
 ) -> u64 {
     let entry = &job.entries[at];
-    let around = job.around(now, entry, meter, voltage_on(take));
-    let judgement = with_case(job, at, meter, take, &around, value);
+    let since = voltage_on(take);
+    let around = job.around(now, entry, meter, since);
+    let mut judgement = with_case(job, at, meter, take, &around, value);
+    marks::not_the_judged(&entry.wants, take, &mut judgement);
     rows::judged(&mut row, &judgement);
+    if let Some(read) = job
+        .temperature()
+        .filter(|t| job.plan.temperature != Some(*t))
+    {
+        row.temperature_c = row.temperature_c.or_else(|| rows::tidy(read.0, -3));
+    }
     let role = entry.role;
+    let aborted = matches!(take.outcome, Outcome::Aborted(_));
+    let goes_on = marks::goes_on(job, at, since);
     if role == Role::Insulation {
         job.live.charge.took(now.at, take.elapsed);
-        let aborted = matches!(take.outcome, Outcome::Aborted(_));
+        job.live.charged = Some(at);
         job.live.let_go = aborted && super::step::typed_voltage(job, now, at);
-        job.live.clear = aborted && job.live.clear;
     }
-    job.live.pending.retain(|p| p.entry != at);
+    if aborted || !goes_on {
+        job.live.pending.retain(|p| p.entry != at);
+    }
     if let Outcome::Aborted(why) = take.outcome {
         // An aborted hold is no value: it is not judged, and its point stays due.
         row.reason = format!("{}; press again", rows::abort_words(why));
         (row.verdict, row.finding) = (None, None);
+        job.live.run = None;
         return job.put(row, out);
     }
     let seq = job.put(row, out);
-    if around.leads == LeadProof::Before && job.entries[at].pending {
+    let counts = job.entries[at].taken.as_ref().is_some_and(|t| t.seq == seq);
+    if counts {
+        job.live.pending.retain(|p| p.entry != at);
+    }
+    if counts && around.leads == LeadProof::Before && job.entries[at].pending {
         job.live.pending.push(Pending {
             entry: at,
             seq,
@@ -242,37 +266,53 @@ fn on_motor(
             contact_due: true,
         });
     }
-    if role == Role::Winding {
-        set(job, now, meter, seq, out);
+    match role {
+        Role::Winding => sets(job, now, at, meter, seq, out),
+        Role::Insulation => {
+            marks::read(job, now, at, meter, take, (since, seq), out);
+            // Who stood clear for a hold stands clear until its last mark.
+            job.live.clear &= job.live.run.is_some();
+        }
+        _ => {}
     }
     seq
 }
 
-/// What holds over three values, as soon as all three are there.
-fn set(job: &mut Job, now: &Now<'_>, meter: &Meter, seq: u64, out: &mut Out) {
-    let Some(place) = job.place(Role::Set, None) else {
-        return;
-    };
-    let mut parts: Vec<Part> = Vec::with_capacity(3);
-    for entry in job.entries.iter().filter(|e| e.role == Role::Winding) {
-        let part = entry.taken.as_ref().and_then(|taken| {
-            let meter = meter_of(now, entry)?;
-            Part::from_row(meter, &taken.row)
-        });
-        match part {
-            Some(part) if !entry.due => parts.push(part),
-            _ => return,
+/// What holds over several values, as soon as all of them are there.
+fn sets(job: &mut Job, now: &Now<'_>, at: usize, meter: &Meter, seq: u64, out: &mut Out) {
+    let name = job.entries[at].point.name.clone();
+    for place in 0..job.entries.len() {
+        let entry = &job.entries[place];
+        if entry.role == Role::Set && entry.wants.of.contains(&name) {
+            set(job, now, place, meter, seq, out);
         }
     }
-    let [a, b, c] = parts.as_slice() else {
-        return;
-    };
+}
+
+fn set(job: &mut Job, now: &Now<'_>, place: usize, meter: &Meter, seq: u64, out: &mut Out) {
+    let wants = &job.entries[place].wants;
+    let mut parts: Vec<Part> = Vec::with_capacity(wants.of.len());
+    for name in &wants.of {
+        let mut windings = job.entries.iter().filter(|e| e.role == Role::Winding);
+        let entry = windings.find(|e| e.point.name == *name);
+        let part = entry.filter(|e| !e.due).and_then(|entry| {
+            let meter = meter_of(now, entry)?;
+            Part::from_row(meter, &entry.taken.as_ref()?.row)
+        });
+        match part {
+            Some(part) => parts.push(part),
+            None => return,
+        }
+    }
     let motor = &job.plan.motor;
     let through = Through::of(job.plan.measured_at, job.plan.cable.as_ref());
-    let judgement = match motor.kind {
-        Kind::ThreeWire => three_wire(motor, a, b, c, through),
-        _ => three_phase(motor, [a, b, c], through),
+    let judgement = match (wants.group(&job.entries[place].point), parts.as_slice()) {
+        (Some(group), parts) => pairs::group(motor, &group, parts, through),
+        (None, [a, b, c]) if motor.kind == Kind::ThreeWire => three_wire(motor, a, b, c, through),
+        (None, [a, b, c]) => three_phase(motor, [a, b, c], through),
+        (None, _) => return,
     };
+    let judgement = job.unless_unfit(now, meter, judgement);
     let mut row = rows::of_job(now, job, Event::Judged);
     rows::with_meter(&mut row, now.settings, meter);
     rows::at_point(&mut row, &job.entries[place].point);

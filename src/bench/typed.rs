@@ -69,7 +69,7 @@ pub(super) fn enter(
         }
     };
     let role = job.entries[place].role;
-    if matches!(role, Role::Dead | Role::Set) {
+    if matches!(role, Role::Dead | Role::Set | Role::Ratio) {
         return Err(refuse(format!(
             "{} is not measured; name a point that is",
             job.entries[place].point
@@ -84,6 +84,12 @@ pub(super) fn enter(
             "{} is measured on a motor that is proven dead; confirm that first",
             job.entries[place].point
         )));
+    }
+    if role == Role::Temperature {
+        let take = typed(now, entered, false);
+        super::warmth::of_take(&take).map_err(refuse)?;
+        let seq = take::measured(job, now, place, meter, &take, out);
+        return Ok(done(job, seq));
     }
     let needs = match role {
         Role::Insulation => Measures::Insulation,
@@ -101,7 +107,7 @@ pub(super) fn enter(
             meter.name
         )));
     }
-    if role == Role::Insulation && job.planned().is_none() {
+    if role == Role::Insulation && job.planned(&job.entries[place]).is_none() {
         return Err(refuse(
             "no test voltage can be planned for this motor, so no insulation value is judged; find its rated voltage and the test voltage it may have, then begin a new job",
         ));

@@ -4,11 +4,11 @@ use crate::judge::{do_not_energize, job_outcome};
 use crate::limits::{Range, Test};
 use crate::view::{JobView, PointView};
 
-use super::{Now, diagnose};
 use super::ask::ask;
 use super::job::{Job, overdue};
 use super::sheet::Entry;
 use super::step::{Step, meter_of};
+use super::{Now, diagnose};
 
 /// The job with what it asks for.
 pub(super) fn view(job: &Job, now: &Now<'_>, step: Step) -> JobView {
@@ -56,8 +56,15 @@ fn meters(job: &Job, now: &Now<'_>) -> Vec<String> {
                 meter.name
             ));
         }
+        if let Some(words) = job.unfit_banner(meter) {
+            say(words);
+        }
         if overdue(now, meter) {
-            say(format!("{}: calibration is overdue", meter.name));
+            let blocks = match now.settings.require_calibrated {
+                true => ", so nothing passes on it: have it calibrated, or use another meter",
+                false => "",
+            };
+            say(format!("{}: calibration is overdue{blocks}", meter.name));
         }
     }
     banners

@@ -148,7 +148,7 @@ impl Watch {
         let Some(volts) = sample.test_voltage else {
             return;
         };
-        let nominal = job.planned().unwrap_or(Volts(10.0 * LOW));
+        let nominal = job.least_voltage().unwrap_or(Volts(10.0 * LOW));
         job.live.charge.heard(now.at, volts, nominal);
         if volts.0.abs() <= LOW {
             self.pressed = false;

@@ -120,9 +120,10 @@ fn word(job: &mut Job, now: &Now<'_>, seq: u64, reason: &str, out: &mut Out) -> 
 
 fn place(job: &Job, seq: u64) -> Option<usize> {
     job.entries.iter().position(|e| {
-        e.taken
-            .as_ref()
-            .is_some_and(|t| t.seq == seq || t.judged == Some(seq))
+        e.beside.contains(&seq)
+            || e.taken
+                .as_ref()
+                .is_some_and(|t| t.seq == seq || t.judged == Some(seq))
     })
 }
 
@@ -146,7 +147,11 @@ fn rests_on(job: &Job, other: usize, at: usize) -> bool {
                     && rests.taken.as_ref().is_some_and(|t| t.judged.is_some())
             }
             Role::GroundPath => rests.to_ground(),
-            Role::Winding => rests.role == Role::Set,
-            Role::Dead | Role::Set | Role::Ground | Role::Insulation => false,
+            Role::Winding => rests.role == Role::Set && rests.wants.of.contains(&on.point.name),
+            Role::Insulation => {
+                rests.role == Role::Ratio && rests.wants.of.contains(&on.point.name)
+            }
+            Role::Temperature => on.point.name.as_str() == "winding" && rests.on_motor(),
+            Role::Dead | Role::Set | Role::Sensor | Role::Ground | Role::Ratio => false,
         }
 }

@@ -46,6 +46,7 @@ pub(crate) fn begin(capture: &str) -> Begin {
         log_id: text("a log"),
         repaired: vec![text("something")],
         unfinished: vec![String::from("1,\"quoted \"\"cell\"\"\nwith a break\",")],
+        proved: Vec::new(),
         settings: Settings {
             ports: vec![
                 port(Address::Serial {

@@ -10,6 +10,7 @@ mod line;
 mod points;
 mod profiles;
 mod search;
+pub mod sheets;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -135,6 +136,14 @@ pub enum CatalogueError {
         /// What there is instead.
         instead: String,
     },
+    /// No such sheet.
+    #[error("no sheet {name:?}; {instead}")]
+    Sheet {
+        /// As asked for.
+        name: String,
+        /// What there is instead.
+        instead: String,
+    },
 }
 
 impl Catalogue {
@@ -152,6 +161,10 @@ impl Catalogue {
         let beside = path.with_file_name(PROFILES);
         if beside.is_file() {
             catalogue.add_profiles(&beside, &bytes(&beside)?);
+        }
+        let folder = path.with_file_name("sheets");
+        if folder.is_dir() {
+            catalogue.add_sheets(&folder)?;
         }
         catalogue.check_profiles(path);
         Ok(catalogue)

@@ -3,6 +3,7 @@
 //! Exit codes: 0 done, 1 the data say no, 2 asked wrongly, 3 the surroundings
 //! failed. A reader of stdout that goes away ends a command quietly.
 
+mod calc;
 mod core;
 mod demo;
 mod enter;
@@ -14,9 +15,11 @@ mod out;
 mod ports;
 mod profiles;
 mod protocols;
+mod prove;
 mod readings;
 mod replay;
 mod serve;
+mod sheets;
 mod signals;
 mod verify;
 mod words;
@@ -52,6 +55,8 @@ enum Command {
     Job(Box<job::Args>),
     /// Enter a value read by eye into the same judge and log
     Enter(enter::Args),
+    /// Check a meter on known resistors, as at the start of a shift
+    Prove(prove::Args),
     /// List the serial ports of this machine
     Ports(ports::Args),
     /// Run the same engine over a capture, a hexlog or a text file
@@ -67,6 +72,11 @@ enum Command {
     /// Check, show and import motor models
     #[command(subcommand)]
     Motors(motors::Command),
+    /// Calculate what the judge calculates: one result, or a row each of a CSV
+    Calc(calc::Args),
+    /// List, show and check sheets: which points a job measures
+    #[command(subcommand)]
+    Sheets(sheets::Command),
 }
 
 /// Runs the command line and says with which code the process ends.
@@ -92,11 +102,14 @@ fn run(command: Command) -> Result<(), Fail> {
         Command::Serve(args) => serve::run(&args),
         Command::Job(args) => job::run(&args),
         Command::Enter(args) => enter::run(&args),
+        Command::Prove(args) => prove::run(&args),
         Command::Ports(args) => ports::run(&args),
         Command::Replay(args) => replay::run(&args),
         Command::Verify(args) => verify::run(&args),
         Command::Protocols(command) => protocols::run(command),
         Command::Profiles(command) => profiles::run(command),
         Command::Motors(command) => motors::run(command),
+        Command::Calc(args) => calc::run(&args),
+        Command::Sheets(command) => sheets::run(command),
     }
 }

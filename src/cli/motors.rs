@@ -134,6 +134,16 @@ fn catalogue(place: Place) -> Result<Catalogue, Fail> {
     }
 }
 
+/// The catalogue a place names, empty where there is none.
+pub(super) fn catalogue_or_none(place: Place) -> Result<Catalogue, Fail> {
+    let config = config::load(&given(place))?;
+    let read = config
+        .motors
+        .map(|path| Catalogue::read(&path))
+        .transpose()?;
+    Ok(read.unwrap_or_default())
+}
+
 fn given(place: Place) -> Given {
     Given {
         config: place.config,

@@ -11,6 +11,7 @@ mod shown;
 mod start;
 
 use std::collections::BTreeMap;
+use std::path::PathBuf;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{SyncSender, sync_channel};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -21,9 +22,11 @@ use tokio::sync::{broadcast, watch};
 
 use crate::bench::{Done, Refusal};
 use crate::clock::Clock;
+use crate::disk::RealDisk;
 use crate::engine::EngineError;
 use crate::input::{Act, Command, Input, What};
 use crate::log::lock::Lock;
+use crate::review::baseline;
 use crate::row::Recorded;
 use crate::source;
 use crate::source::queue::Sender;
@@ -159,6 +162,7 @@ pub struct Commands(Arc<Shared>);
 #[derive(Debug)]
 struct Shared {
     clock: Clock,
+    log: PathBuf,
     sender: Sender,
     next_id: AtomicU64,
     waiting: Mutex<BTreeMap<u64, SyncSender<Result<Done, Refusal>>>>,
@@ -166,9 +170,10 @@ struct Shared {
 }
 
 impl Commands {
-    fn new(clock: Clock, sender: Sender) -> Self {
+    fn new(clock: Clock, sender: Sender, log: PathBuf) -> Self {
         Self(Arc::new(Shared {
             clock,
+            log,
             sender,
             next_id: AtomicU64::new(1),
             waiting: Mutex::default(),
@@ -186,6 +191,7 @@ impl Commands {
                 message: format!("NOT RECORDED, restart first: {trouble}"),
             });
         }
+        let act = self.with_baseline(act);
         let id = self.0.next_id.fetch_add(1, Ordering::Relaxed);
         let (reply, answer) = sync_channel(1);
         self.waiting().insert(id, reply);
@@ -207,6 +213,19 @@ impl Commands {
                 ),
             })
         })
+    }
+
+    /// A job goes in with what its asset read before, so that its capture
+    /// replays alone. The log is read here, on the thread of whoever asks.
+    fn with_baseline(&self, mut act: Act) -> Act {
+        if let Act::StartJob(plan) = &mut act
+            && plan.baseline.is_none()
+        {
+            let asset = plan.asset.as_str();
+            let found = baseline::last(&RealDisk, &self.0.log, asset, plan.measured_at);
+            plan.baseline = found.map(Box::new);
+        }
+        act
     }
 
     fn answer(&self, id: u64, outcome: Result<Done, Refusal>) {

@@ -160,13 +160,14 @@ pub fn start(options: Options) -> Result<Running, StartError> {
     let continued = Begin {
         before: None,
         unfinished: Vec::new(),
+        proved: Vec::new(),
         repaired: Vec::new(),
         continues: true,
         ..begin.clone()
     };
 
     let (sender, receiver) = queue(Limit::default());
-    let commands = Commands::new(clock, sender.clone());
+    let commands = Commands::new(clock, sender.clone(), options.data.join("log"));
     let (view, _) = watch::channel(Arc::new(View::default()));
     let (rows, _) = broadcast::channel(ROWS_BEHIND);
     let exchange = Arc::new(Exchange::default());
@@ -265,6 +266,7 @@ fn begin(opened: OpenedLog, before: Before, name: &str, wall: Wall, settings: Se
         log_id: Text::clean(&opened.log_id.unwrap_or_else(|| new_log_id(wall))),
         repaired: repaired.map(|why| Text::clean(why)).collect(),
         unfinished: opened.unfinished,
+        proved: opened.proved,
         settings,
     }
 }

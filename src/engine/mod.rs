@@ -19,7 +19,7 @@ use crate::row::Row;
 use crate::settle::Settle;
 use crate::stamp::{Stamp, Wall};
 use crate::text::Text;
-use crate::view::{Discharging, View};
+use crate::view::{Discharging, Proving, View};
 use meters::Meters;
 
 /// Raised whenever a golden row changes.
@@ -187,6 +187,14 @@ impl Engine {
                 .map(|(asset, until)| Discharging {
                     asset: asset.to_string(),
                     until,
+                })
+                .collect(),
+            proving: self
+                .benches
+                .proving()
+                .map(|(meter, say)| Proving {
+                    meter: meter.to_string(),
+                    say,
                 })
                 .collect(),
         }

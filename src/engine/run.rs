@@ -68,6 +68,9 @@ impl Engine {
             .iter()
             .map(|line| Recorded::from_line(line))
             .collect::<Result<_, _>>()?;
+        let proved = begin.proved.iter().map(|line| Recorded::from_line(line));
+        let proved: Vec<Recorded> = proved.collect::<Result<_, _>>()?;
+        self.benches.proved(&proved);
         self.benches.resume(
             &rows,
             moment(self.now, self.wall, &self.settings, &self.shows),

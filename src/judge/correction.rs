@@ -27,11 +27,103 @@ pub const fn k(conductor: Conductor) -> f64 {
     }
 }
 
-/// The factor from a temperature to the reference; none below absolute zero or −k.
+/// Why a resistance or a temperature cannot be corrected.
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
+pub enum CorrectionError {
+    /// k is where the resistance would be 0, in °C below 0.
+    #[error("expected a k above 0, such as 234.5 for copper; found {0}")]
+    K(f64),
+    /// At or below −k or absolute zero.
+    #[error("expected a temperature above {least} °C, found {found}")]
+    Temperature {
+        /// What it must be above, in °C.
+        least: f64,
+        /// What was given, in °C.
+        found: f64,
+    },
+    /// Not a resistance that can be corrected.
+    #[error("expected a resistance of 0 or more, found {0}")]
+    Resistance(f64),
+    /// Not a resistance that shows a temperature.
+    #[error("expected a resistance above 0, found {0}")]
+    Nothing(f64),
+    /// The formulas for thermosetting insulation are not given there.
+    #[error("expected a temperature from 10 to 85 °C for thermosetting insulation, found {0}")]
+    Thermosetting(f64),
+    /// The result is beyond what a number here can hold.
+    #[error("the result is too large or too small to write: check the numbers")]
+    Beyond,
+}
+
+/// Absolute zero in °C.
+const ABSOLUTE_ZERO: f64 = -273.15;
+
+/// A winding's resistance at another temperature: R1 (k + T2)/(k + T1), IEEE 112.
+///
+/// # Errors
+/// A resistance below 0, k not above 0, a temperature at or below −k or
+/// absolute zero, or a result beyond what a number can hold.
+pub fn winding_at_temperature(
+    r1: f64,
+    t1: Celsius,
+    t2: Celsius,
+    k: f64,
+) -> Result<f64, CorrectionError> {
+    if !(r1.is_finite() && r1 >= 0.0) {
+        return Err(CorrectionError::Resistance(r1));
+    }
+    allowed(t1, k)?;
+    allowed(t2, k)?;
+    let r2 = r1 * ((k + t2.0) / (k + t1.0));
+    if r2.is_normal() || r1 == 0.0 {
+        Ok(r2)
+    } else {
+        Err(CorrectionError::Beyond)
+    }
+}
+
+/// The temperature at which a winding of `r1` at `t1` has `r2`:
+/// R2/R1 (k + T1) − k, IEEE 112. The temperature, not the rise.
+///
+/// # Errors
+/// A resistance not above 0, k not above 0, a temperature at or below −k or
+/// absolute zero, or a result there.
+pub fn winding_temperature(
+    r1: f64,
+    t1: Celsius,
+    r2: f64,
+    k: f64,
+) -> Result<Celsius, CorrectionError> {
+    for r in [r1, r2] {
+        if !(r.is_finite() && r > 0.0) {
+            return Err(CorrectionError::Nothing(r));
+        }
+    }
+    allowed(t1, k)?;
+    let t2 = Celsius(r2 / r1 * (k + t1.0) - k);
+    if t2.0.is_finite() {
+        allowed(t2, k)?;
+        Ok(t2)
+    } else {
+        Err(CorrectionError::Beyond)
+    }
+}
+
+/// The factor from a temperature to the reference; none at or below absolute zero or −k.
 pub fn to_reference(conductor: Conductor, at: Celsius, reference: Celsius) -> Option<f64> {
-    let k = k(conductor);
-    let allowed = |t: f64| t.is_finite() && t > -k && t > -273.15;
-    (allowed(at.0) && allowed(reference.0)).then(|| (k + reference.0) / (k + at.0))
+    winding_at_temperature(1.0, at, reference, k(conductor)).ok()
+}
+
+fn allowed(t: Celsius, k: f64) -> Result<(), CorrectionError> {
+    if !(k.is_finite() && k > 0.0) {
+        return Err(CorrectionError::K(k));
+    }
+    let least = ABSOLUTE_ZERO.max(-k);
+    if t.0.is_finite() && t.0 > least {
+        Ok(())
+    } else {
+        Err(CorrectionError::Temperature { least, found: t.0 })
+    }
 }
 
 /// U (k = 2) of a rectangular ± `kelvin`, as a part of the resistance at `at`.
@@ -54,6 +146,40 @@ pub fn thermosetting(at: Celsius) -> Option<f64> {
     Some(libm::exp(
         coefficient * (1.0 / (at.0 + 273.0) - 1.0 / 313.0),
     ))
+}
+
+/// A resistance of insulation as it would be at 40 °C, in the same unit.
+///
+/// # Errors
+/// A resistance below 0, a temperature at or below absolute zero or, for
+/// thermosetting insulation, outside 10 to 85 °C, or a result beyond what a
+/// number can hold.
+pub fn insulation_at_40(
+    measured: f64,
+    at: Celsius,
+    kind: InsulationKind,
+) -> Result<f64, CorrectionError> {
+    if !(measured.is_finite() && measured >= 0.0) {
+        return Err(CorrectionError::Resistance(measured));
+    }
+    if !(at.0.is_finite() && at.0 > ABSOLUTE_ZERO) {
+        return Err(CorrectionError::Temperature {
+            least: ABSOLUTE_ZERO,
+            found: at.0,
+        });
+    }
+    let factor = match kind {
+        InsulationKind::Thermoplastic => halving(at),
+        InsulationKind::Thermosetting => {
+            thermosetting(at).ok_or(CorrectionError::Thermosetting(at.0))?
+        }
+    };
+    let corrected = measured * factor;
+    if corrected.is_normal() || measured == 0.0 {
+        Ok(corrected)
+    } else {
+        Err(CorrectionError::Beyond)
+    }
 }
 
 /// The factor to 40 °C that clears nothing it should not: the smaller one
@@ -87,49 +213,59 @@ pub fn factor_doubt() -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
-    /// Rows of tests/reference/insulation_temperature.csv.
     #[test]
-    fn factors_to_40_meet_the_reference_rows() {
-        for (t, factor) in [
-            (0.0, 0.0625),
-            (20.0, 0.25),
-            (50.0, 2.0),
-            (40.0, 1.0),
-            (70.0, 8.0),
-        ] {
-            assert!((halving(Celsius(t)) / factor - 1.0).abs() < 1e-4, "{t}");
-        }
-        for (t, factor) in [
-            (10.0, 0.655_959),
-            (20.0, 0.762_227),
-            (40.0, 1.0),
-            (70.0, 3.260_94),
-            (85.0, 5.467_02),
-        ] {
-            let got = thermosetting(Celsius(t)).expect("inside 10 to 85");
-            assert!((got / factor - 1.0).abs() < 1e-4, "{t}");
-        }
-        assert_eq!(thermosetting(Celsius(9.9)), None);
-        assert_eq!(thermosetting(Celsius(85.1)), None);
+    fn thermosetting_formulas_end_where_they_are_given() {
+        let at = |t, kind| insulation_at_40(100.0, Celsius(t), kind);
+        let set = InsulationKind::Thermosetting;
+        assert_eq!(at(9.9, set), Err(CorrectionError::Thermosetting(9.9)));
+        assert_eq!(at(85.1, set), Err(CorrectionError::Thermosetting(85.1)));
+        assert_eq!(at(40.0, set), Ok(100.0));
+        assert_eq!(at(40.0, InsulationKind::Thermoplastic), Ok(100.0));
+        assert!(at(-273.15, InsulationKind::Thermoplastic).is_err());
     }
 
-    /// Rows W08, W10, W13 of tests/reference/copper_temperature.csv.
     #[test]
-    fn copper_and_aluminium_meet_the_reference_rows() {
-        let at =
-            |c, from, to| to_reference(c, Celsius(from), Celsius(to)).expect("inside the domain");
-        assert!((at(Conductor::Copper, 20.0, 75.0) - 1.216_11).abs() < 1e-5);
-        assert!((at(Conductor::Copper, 20.0, 115.0) - 1.373_281).abs() < 1e-5);
-        assert!((at(Conductor::Aluminium, 20.0, 21.0) - 1.004_032).abs() < 1e-6);
+    fn what_lies_outside_the_formula_is_refused() {
+        use CorrectionError as E;
+        let at = |r1, t1, t2, k| winding_at_temperature(r1, Celsius(t1), Celsius(t2), k);
+        for k in [0.0, -234.5, f64::NAN] {
+            assert!(matches!(at(1.0, 20.0, 25.0, k), Err(E::K(_))));
+        }
+        for (t1, t2, k) in [
+            (-234.5, 20.0, 234.5),
+            (20.0, f64::NAN, 234.5),
+            (20.0, -273.15, 300.0),
+        ] {
+            assert!(
+                matches!(at(1.0, t1, t2, k), Err(E::Temperature { .. })),
+                "{t1} {t2}"
+            );
+        }
+        assert_eq!(at(-1.0, 20.0, 25.0, 234.5), Err(E::Resistance(-1.0)));
+        assert_eq!(at(0.0, 20.0, 25.0, 234.5), Ok(0.0));
+        let t2 = |r1, r2, k| winding_temperature(r1, Celsius(20.0), r2, k);
+        assert_eq!(t2(0.0, 1.0, 234.5), Err(E::Nothing(0.0)));
+        assert_eq!(t2(1.0, 0.0, 234.5), Err(E::Nothing(0.0)));
+        assert!(matches!(t2(1.0, 0.01, 300.0), Err(E::Temperature { .. })));
+        assert_eq!(t2(1e-200, 1e200, 234.5), Err(E::Beyond));
         assert_eq!(
             to_reference(Conductor::Copper, Celsius(-234.5), Celsius(20.0)),
             None
         );
-        assert_eq!(
-            to_reference(Conductor::Copper, Celsius(f64::NAN), Celsius(20.0)),
-            None
-        );
+    }
+
+    proptest! {
+        #[test]
+        fn a_temperature_and_its_resistance_lead_to_each_other(r1 in 1e-3f64..1e4, t1 in -40.0f64..180.0, t2 in -40.0f64..180.0, k in 225.0f64..236.0) {
+            let r2 = winding_at_temperature(r1, Celsius(t1), Celsius(t2), k).expect("in the domain");
+            let back = winding_temperature(r1, Celsius(t1), r2, k).expect("in the domain");
+            prop_assert!((back.0 - t2).abs() < 1e-9, "{back:?}");
+            let again = winding_at_temperature(r2, Celsius(t2), Celsius(t1), k).expect("in the domain");
+            prop_assert!((again / r1 - 1.0).abs() < 1e-12);
+            prop_assert_eq!(t2 > t1, r2 > r1);
+        }
     }
 
     #[test]

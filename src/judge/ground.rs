@@ -251,7 +251,7 @@ fn cleared(case: &Case<'_>, terms: &mut Terms, bar: &Bar, best: Finding, over: b
         return undecided(Finding::Unstable);
     }
     if around.meter_blocked {
-        terms.term(format_args!("{}", super::words::BLOCKED));
+        terms.term(format_args!("{}", super::words::blocked(around)));
         return undecided(best);
     }
     if over && around.contact == Contact::Attested {

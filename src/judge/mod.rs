@@ -5,19 +5,29 @@
 
 mod acceptance;
 mod bar;
+pub mod circuit;
+mod compare;
 pub mod conductor;
+pub mod conformity;
 pub mod correction;
+pub mod fault_place;
 pub mod diagnosis;
 pub mod ground;
+pub mod guide;
 pub mod insulation;
 pub mod job;
+pub mod lead_finder;
+pub mod lead_groups;
 pub mod leads;
 mod mixed;
+pub mod pairs;
 pub mod profile;
 pub mod proof;
+pub mod prove;
 pub mod ratio;
 pub mod sets;
 mod shape;
+pub mod sheet;
 pub mod table;
 pub mod uncertainty;
 pub mod voltage;
@@ -44,7 +54,7 @@ pub use voltage::{
 };
 
 use crate::limits::{
-    Acceptance, Cable, GroundReference, MeasuredAt, Motor, Point, Profile, Test, Was,
+    Acceptance, Cable, Earlier, GroundReference, MeasuredAt, Motor, Point, Profile, Test,
 };
 use crate::meter::Meter;
 use crate::quantity::{Celsius, Decimal, Volts};
@@ -84,7 +94,7 @@ pub struct Around {
     /// The cable, there and back.
     pub cable: Option<Cable>,
     /// What this point read before, in an earlier job of this asset at this place.
-    pub was: Option<Was>,
+    pub was: Option<Earlier>,
     /// The leads' resistance with this meter, and the range it was read on.
     pub null: Option<Null>,
     /// Whether the leads were proven before, and after.
@@ -99,6 +109,8 @@ pub struct Around {
     pub mark: Option<Duration>,
     /// Whether the meter's calibration is overdue, or its last proof failed, and passes are blocked by it.
     pub meter_blocked: bool,
+    /// Whether that is because its last check on known resistors failed.
+    pub meter_failed: bool,
     /// Whether this point was out by range before in this job (kilohms where ohms are expected).
     pub range_suspect_before: bool,
 }
@@ -195,6 +207,10 @@ impl Judgement {
 /// against the null in [`Around`]; what holds over several values is in
 /// [`three_wire`] and [`three_phase`].
 pub fn value(case: &Case<'_>) -> Judgement {
+    compare::with_earlier(case, by_its_limits(case))
+}
+
+fn by_its_limits(case: &Case<'_>) -> Judgement {
     match case.point.test {
         Test::Winding => winding::winding(case),
         Test::Sensor => winding::sensor(case),

@@ -146,7 +146,7 @@ pub fn insulation_minimum(
     }
     Err(outside(
         profile,
-        lines().last().map(|l| (l.below_v, l.up_to_v)),
+        lines().next_back().map(|l| (l.below_v, l.up_to_v)),
         rated,
     )
     .into())

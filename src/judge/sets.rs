@@ -4,6 +4,7 @@
 //! patterns that no motor can have are said to be measured wrongly.
 
 use super::Judgement;
+use super::circuit;
 use super::mixed::{belongs_to, near_limits, order};
 use super::shape::{odd_phase, one_in_kilohms, shape};
 use super::uncertainty::{Reading, of_difference, of_reading};
@@ -257,7 +258,7 @@ fn sum_fits(
         return (Verdict::Undecided, Finding::LimitsTooNarrow);
     }
     terms.note(format_args!("the three values fit together"));
-    let found = leads_in(parts, (Verdict::Pass, Finding::Within));
+    let found = leads_in(&parts, (Verdict::Pass, Finding::Within));
     if found.1 == Finding::LeadsUnproven {
         terms.note(format_args!(
             "but the leads were not subtracted: join the clips, measure all three again"
@@ -282,7 +283,12 @@ fn reads_nothing(motor: &Motor, parts: [&Part; 3], values: [Decimal; 3]) -> Opti
 
 /// U of the difference, at least 2 % of the total and 2 counts (own). A cable
 /// that was subtracted from each is in the difference once.
-fn tolerance(parts: [&Part; 3], total: Decimal, coarsest: Decimal, cable: f64) -> Decimal {
+pub(super) fn tolerance(
+    parts: [&Part; 3],
+    total: Decimal,
+    coarsest: Decimal,
+    cable: f64,
+) -> Decimal {
     let u = (parts.iter().map(|p| p.u * p.u).sum::<f64>() + cable * cable).sqrt();
     let counts = 2.0 * coarsest.to_f64();
     hundredth(u.max(0.02 * total.to_f64().abs()).max(counts), coarsest)
@@ -354,8 +360,17 @@ pub fn three_phase(motor: &Motor, lines: [&Part; 3], through: Through<'_>) -> Ju
         terms.note(format_args!("{}", shape.1));
         (Verdict::Fail, shape.0)
     } else {
-        balance(motor, &mut terms, lines, numbers, coarsest, through)
+        balance(motor, &mut terms, &lines, &numbers, coarsest, through)
     };
+    ended(terms, found, through)
+}
+
+/// The verdict on several values, with what a cable that is in takes from it.
+pub(super) fn ended(
+    mut terms: Terms,
+    found: (Verdict, Finding),
+    through: Through<'_>,
+) -> Judgement {
     let (verdict, finding) = found;
     let verdict = if through == Through::Unknown {
         terms.note(format_args!(
@@ -373,25 +388,27 @@ pub fn three_phase(motor: &Motor, lines: [&Part; 3], through: Through<'_>) -> Ju
     Judgement::bare(verdict, Some(finding), terms.done())
 }
 
-fn balance(
+/// How far values that should be equal lie from their mean (rule 10).
+pub(super) fn balance(
     motor: &Motor,
     terms: &mut Terms,
-    lines: [&Part; 3],
-    numbers: [f64; 3],
+    lines: &[&Part],
+    numbers: &[f64],
     coarsest: Decimal,
     through: Through<'_>,
 ) -> (Verdict, Finding) {
-    let mean = numbers.iter().sum::<f64>() / 3.0;
-    let most = numbers.iter().map(|r| (r - mean).abs()).fold(0.0, f64::max);
-    let percent = 100.0 * most / mean;
+    // The caller has seen that the mean is above 0; without one nothing is balanced.
+    let mean = numbers.iter().sum::<f64>() / numbers.len() as f64;
+    let percent = circuit::unbalance(numbers).unwrap_or(f64::INFINITY);
     let resolution = coarsest.to_f64();
-    // A deviation from the mean is 2/3 of one value less 1/3 of each other.
+    // A deviation from the mean of n is (n − 1)/n of one value less 1/n of each other.
+    let of_one = 1.0 - 1.0 / numbers.len() as f64;
     let one_range = lines.iter().all(|p| p.resolution == coarsest);
     let u = if one_range {
-        2.0 * resolution / 2.0 / 3.0_f64.sqrt() * (2.0_f64 / 3.0).sqrt()
+        2.0 * resolution / 2.0 / 3.0_f64.sqrt() * of_one.sqrt()
     } else {
         // Gain cancels on one range only.
-        lines.iter().map(|p| p.u * p.u).sum::<f64>().sqrt() * 2.0 / 3.0
+        lines.iter().map(|p| p.u * p.u).sum::<f64>().sqrt() * of_one
     };
     let of_display = 100.0 * u / mean;
     // A doubt that all three share moves the mean alone; that of the cores moves each.
@@ -463,8 +480,12 @@ fn balance(
     (Verdict::Undecided, Finding::Unbalanced)
 }
 
-fn odd(terms: &mut Terms, numbers: [f64; 3]) {
-    match odd_phase(numbers) {
+/// Which phase of three is the odd one.
+fn odd(terms: &mut Terms, numbers: &[f64]) {
+    let Ok(three) = <[f64; 3]>::try_from(numbers) else {
+        return;
+    };
+    match odd_phase(three) {
         Some(words) => terms.note(format_args!("{words}")),
         None => terms.note(format_args!("no single phase is the odd one")),
     }
@@ -483,7 +504,7 @@ impl core::fmt::Display for CablePart {
 }
 
 /// Leads that were not subtracted add to each value alike and dilute what is unequal.
-fn leads_in(lines: [&Part; 3], found: (Verdict, Finding)) -> (Verdict, Finding) {
+fn leads_in(lines: &[&Part], found: (Verdict, Finding)) -> (Verdict, Finding) {
     let small = |p: &&&Part| !p.leads_out && p.ohms.is_some_and(|v| v < Decimal::one(1));
     match lines.iter().find(small) {
         Some(_) => (Verdict::Undecided, Finding::LeadsUnproven),

@@ -125,6 +125,23 @@ pub fn of_reading(
     }
 }
 
+/// The most by which a meter that is as accurate as it says may be off at this
+/// reading, and whether that was configured; else the careful default.
+pub fn limit(
+    meter: &Meter,
+    value: Decimal,
+    resolution: Decimal,
+    full_scale: Option<Decimal>,
+    reading: Reading,
+) -> (f64, bool) {
+    let (v, r) = (value.to_f64().abs(), resolution.to_f64());
+    match (accuracy(meter, value, full_scale), reading) {
+        (Some((percent, counts)), _) => (percent * v / 100.0 + counts * r, true),
+        (None, Reading::Winding) => (WINDING_DEFAULT * v + 2.0 * r, false),
+        (None, Reading::Insulation) => ((INSULATION_DEFAULT * v).max(r), false),
+    }
+}
+
 /// U of a difference of two readings on one range of one meter: the offset
 /// counts cancel, the percentage stays and the resolution counts twice.
 pub fn of_difference(

@@ -12,7 +12,7 @@ use super::ground::{aborted, far_below_zero};
 use super::leads::null_of;
 use super::uncertainty::{Heat, Reading, Uncertainty, of_difference, of_reading};
 use super::words::{
-    BLOCKED, In, LIVE, Ohm, Terms, beside, hundredth, minus, plus, prefix_of, second_digit, trimmed,
+    In, LIVE, Ohm, Terms, beside, hundredth, minus, plus, prefix_of, second_digit, trimmed,
 };
 use super::{Case, Judgement, LeadProof, Null};
 use crate::limits::{Cable, Conductor, MeasuredAt, Range};
@@ -84,7 +84,7 @@ fn judge(case: &Case<'_>, of_winding: bool) -> Judgement {
         }
     };
     let verdict = if verdict == Verdict::Pass && case.around.meter_blocked {
-        terms.note(format_args!("{BLOCKED}"));
+        terms.note(format_args!("{}", super::words::blocked(case.around)));
         Verdict::Undecided
     } else {
         verdict
@@ -242,7 +242,7 @@ fn heat_term(terms: &mut Terms, case: &Case<'_>, limits: Range, judged: Decimal,
 
 /// U of the meter, the null and the cable, without the temperature. The
 /// percentage is of what the meter read; the cable was not read by it.
-fn of_meter(case: &Case<'_>, shown: Shown, null: Option<Null>) -> Uncertainty {
+pub(super) fn of_meter(case: &Case<'_>, shown: Shown, null: Option<Null>) -> Uncertainty {
     let mut u = Uncertainty {
         four_wire: case.meter.terminals == 4,
         cable: case.around.cable.as_ref().map_or(0.0, Cable::u),

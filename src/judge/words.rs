@@ -7,8 +7,14 @@ use core::fmt::{self, Write as _};
 
 use crate::quantity::{Decimal, prefix_symbol};
 
-/// Why a value that would pass does not.
-pub(super) const BLOCKED: &str = "the meter's calibration is overdue or its last proof failed, which blocks passes: prove the meter or use another";
+/// Why a value of this meter that would pass does not (rule 20).
+pub(super) fn blocked(around: &super::Around) -> &'static str {
+    if around.meter_failed {
+        "the meter failed its last check on a known resistor, which blocks passes: check it again until it holds, or use another meter"
+    } else {
+        "the meter's calibration is overdue, which blocks passes here: have it calibrated, or use another meter"
+    }
+}
 
 /// Why an ohm reading counts for nothing (rule 16).
 pub(super) const LIVE: &str = "the meter says that voltage is on the clips: take them off by their insulation, find where it comes from, prove the motor dead again";

@@ -3,7 +3,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Point, words};
+use super::{Point, Test, words};
 use crate::quantity::Volts;
 use crate::text::Text;
 
@@ -22,11 +22,13 @@ pub struct Sheet {
 /// One point of a sheet.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct SheetStep {
-    /// What is measured, or for `ratio`, computed.
+    /// What is measured, or for `ratio`, computed. The name `all` stands for
+    /// every winding, sensor or ground point that the motor has.
     pub point: Point,
     /// The test voltage; none: the profile's. Only for `insulation`.
     pub test_voltage: Option<Volts>,
-    /// When a hold is read, in seconds of rising order; empty: the profile's mark.
+    /// When a hold is read, in seconds of rising order; empty: the profile's
+    /// mark. For a `ratio` the two marks it is of; empty: those of its kind.
     pub marks_s: Vec<u32>,
     /// The named set of bands, for a `ratio`.
     pub bands: Option<Text>,
@@ -34,6 +36,20 @@ pub struct SheetStep {
     pub skip: SkipBy,
     /// What is said when it is asked for; empty: the program's own words.
     pub say: Text,
+}
+
+impl SheetStep {
+    /// A step that asks for nothing of its own.
+    pub fn plain(test: Test, name: &str) -> Self {
+        Self {
+            point: Point::new(test, name),
+            test_voltage: None,
+            marks_s: Vec::new(),
+            bands: None,
+            skip: SkipBy::Anyone,
+            say: Text::default(),
+        }
+    }
 }
 
 words! {

@@ -18,7 +18,9 @@ use super::cells::{cells, recorded};
 use super::chain::{self, Chain, LastRow};
 use super::files::{self, FileName};
 use super::{Log, LogError, io_error};
+use crate::bench::Checks;
 use crate::disk::Disk;
+use crate::row::Recorded;
 use crate::stamp::Wall;
 
 /// How much of a file's end is read at start, and the most that is moved aside.
@@ -41,6 +43,10 @@ pub struct OpenedLog {
     /// Rows of jobs that have no end yet, in order, as CSV lines. Only jobs
     /// of the two newest files are looked at: an older one is not gone on with.
     pub unfinished: Vec<String>,
+    /// Rows of checks of meters that still count, in order, as CSV lines:
+    /// those of each meter's last check, and what failed and was not made up
+    /// for. All files are looked at: a meter that failed long ago still did.
+    pub proved: Vec<String>,
     /// The capture that the last rows name.
     pub last_capture: Option<String>,
     /// The month of the newest file.
@@ -317,10 +323,20 @@ fn log_id<D: Disk>(disk: &D, dir: &Path, files: &[FileName]) -> Result<Option<St
 fn recent<D: Disk>(disk: &D, dir: &Path, files: &[FileName]) -> Result<OpenedLog, LogError> {
     let mut jobs: Vec<(String, String)> = Vec::new();
     let mut last_capture = None;
-    for name in &files[files.len().saturating_sub(2)..] {
+    let mut proved = Proved::default();
+    let (older, newest) = files.split_at(files.len().saturating_sub(2));
+    for name in older {
+        let path: PathBuf = dir.join(name.to_string());
+        each_row(disk, &path, |line| proved.follow(line)).map_err(io_error("read", &path))?;
+    }
+    for name in newest {
         let path: PathBuf = dir.join(name.to_string());
         let read = |e| io_error("read", &path)(e);
-        each_row(disk, &path, |line| follow_job(line, &mut jobs)).map_err(read)?;
+        each_row(disk, &path, |line| {
+            follow_job(line, &mut jobs);
+            proved.follow(line);
+        })
+        .map_err(read)?;
         // A run's first row names its capture, and so do the values after it.
         let from = disk.len(&path).map_err(read)?.saturating_sub(TAIL);
         let bytes = disk.read(&path, from, TAIL).map_err(read)?;
@@ -337,6 +353,7 @@ fn recent<D: Disk>(disk: &D, dir: &Path, files: &[FileName]) -> Result<OpenedLog
         log_id: None,
         repaired: Vec::new(),
         unfinished: jobs.into_iter().map(|(_, line)| line).collect(),
+        proved: proved.lines.into_iter().map(|(_, line)| line).collect(),
         last_capture,
         last_month: None,
     })
@@ -385,6 +402,30 @@ fn follow_job(line: &[u8], jobs: &mut Vec<(String, String)>) {
     if event != "job_end" {
         let text = String::from_utf8_lossy(line);
         jobs.push((job.into_owned(), text.trim_end_matches('\n').to_owned()));
+    }
+}
+
+/// Rows of checks of meters, as far as they still count.
+#[derive(Default)]
+struct Proved {
+    checks: Checks,
+    lines: Vec<(u64, String)>,
+}
+
+impl Proved {
+    fn follow(&mut self, line: &[u8]) {
+        // Nearly no row is one: looking for the word costs least.
+        if memchr::memmem::find(line, b",proved,").is_none() {
+            return;
+        }
+        let Ok(Recorded { seq, row, .. }) = recorded(line) else {
+            return;
+        };
+        self.checks.apply(seq, &row);
+        let text = String::from_utf8_lossy(line);
+        self.lines
+            .push((seq, text.trim_end_matches('\n').to_owned()));
+        self.lines.retain(|(seq, _)| self.checks.counts(*seq));
     }
 }
 

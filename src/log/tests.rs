@@ -9,7 +9,7 @@ use super::open::OpenedLog;
 use super::{Log, LogError};
 use crate::disk::Disk as _;
 use crate::disk::double::{Crash, Double, Fate};
-use crate::row::{Event, Recorded, Row};
+use crate::row::{Event, Recorded, Row, Verdict};
 use crate::stamp::Wall;
 
 const NOVEMBER: i64 = 1_764_074_645_123_000_000;
@@ -369,6 +369,48 @@ fn jobs_without_an_end_and_the_log_id_are_found_again() {
     assert_eq!(unfinished, [recorded[2].clone(), recorded[4].clone()]);
     assert_eq!(opened.log_id.as_deref(), Some("abc"));
     assert_eq!(opened.last_capture.as_deref(), Some("first.pcapng"));
+}
+
+#[test]
+fn checks_of_meters_that_still_count_are_found_again_however_long_ago() {
+    let disk = Double::default();
+    let (mut log, _) = open(&disk);
+    let of = |meter: &str, ohms: u32, number: u8, of: u8, verdict: Verdict| {
+        let mut row = Row::new(Event::Proved, Wall(NOVEMBER));
+        row.meter = meter.to_owned();
+        row.verdict = Some(verdict);
+        row.judged_ohms = format!("{ohms}").parse().ok();
+        row.note =
+            format!(r#"{{"known_ohms":"{ohms}","percent":"1","number":{number},"of":{of}}}"#);
+        row
+    };
+    let rows = vec![
+        of("ohms-1", 100, 1, 1, Verdict::Pass),
+        of("ohms-1", 10_000, 1, 2, Verdict::Fail),
+        of("ohms-1", 100, 2, 2, Verdict::Pass),
+        of("mega-1", 1_000_000, 1, 1, Verdict::Fail),
+        of("mega-1", 1_000_000, 1, 1, Verdict::Pass),
+        of("ohms-1", 100, 1, 1, Verdict::Pass),
+    ];
+    let mut written = log.append(rows).expect("written");
+    log.sync().expect("synced");
+    drop(log);
+    // Three more months of other rows: three more files.
+    for month in 1..4 {
+        let (mut log, _) = open(&disk);
+        let mut row = row("words that say ,proved, and are none");
+        row.recorded_at = Wall(NOVEMBER + month * 31 * 86_400 * 1_000_000_000);
+        written.extend(log.append(vec![row]).expect("written"));
+        log.sync().expect("synced");
+    }
+    let (_, opened) = open(&disk);
+    let proved: Vec<u64> = opened
+        .proved
+        .iter()
+        .map(|l| Recorded::from_line(l).expect("a row").seq)
+        .collect();
+    // What failed at 10 kΩ, which 100 Ω does not make up for; the last checks.
+    assert_eq!(proved, [2, 5, 6]);
 }
 
 #[test]

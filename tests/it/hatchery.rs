@@ -162,6 +162,7 @@ fn begin(settings: Settings) -> Begin {
         log_id: Text::clean("day"),
         repaired: Vec::new(),
         unfinished: Vec::new(),
+        proved: Vec::new(),
         settings,
     }
 }

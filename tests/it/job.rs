@@ -129,3 +129,87 @@ fn a_job_runs_through_a_daemon_is_parked_and_gone_on_with() {
     assert_eq!(daemon.stop(), Some(0));
     replays_to_its_log(&folder, 1);
 }
+
+/// A job of the same pump at 20 °C, whose one winding reads `shown` with 0.10 of leads in it.
+fn of_pump_3(folder: &Folder, shown: &str, more: &[&str]) -> String {
+    let typed = format!("yes\nyes\nenter 0.10 ohm\nskip bare frame\nenter {shown} ohm\nend\n");
+    let args = [&MOTOR[..], &["--temperature", "20"], more].concat();
+    let ran = job(folder, &args, &typed);
+    assert_eq!(ran.code, Some(1), "{}\n{}", ran.stdout, ran.stderr);
+    ran.stdout
+}
+
+#[test]
+fn a_winding_that_moved_since_the_last_job_has_changed_alone_and_through_a_daemon() {
+    let folder = Folder::new(&[("stillohm.toml", BY_EYE)]);
+    let first = of_pump_3(&folder, "2.41", &[]);
+    assert!(
+        first.contains("winding main 2.41 Ω not_judged\n"),
+        "{first}"
+    );
+    assert!(!first.contains("than then"), "{first}");
+    // 2.52 / 2.31 is 9.09 % more.
+    let changed = "now 2.52 Ω at the same temperature: 9.09 % more than then, changed";
+    let second = of_pump_3(&folder, "2.62", &[]);
+    assert!(
+        second.contains("winding main 2.62 Ω not_judged changed\n") && second.contains(changed),
+        "{second}"
+    );
+    let daemon = Daemon::start(&folder, &[]);
+    // Compared with the second job, where it was the same; at the panel there was no job yet.
+    let third = of_pump_3(&folder, "2.62", &[]);
+    assert!(
+        third.contains("winding main 2.62 Ω not_judged\n")
+            && third.contains("not changed beyond doubt"),
+        "{third}"
+    );
+    let elsewhere = of_pump_3(&folder, "2.92", &["--measured-at", "panel"]);
+    assert!(!elsewhere.contains("than then"), "{elsewhere}");
+    let fourth = of_pump_3(&folder, "2.41", &[]);
+    assert!(
+        fourth.contains("winding main 2.41 Ω not_judged changed\n")
+            && fourth.contains("less than before points to shorted turns"),
+        "{fourth}"
+    );
+    assert_eq!(daemon.stop(), Some(0));
+    replays_to_its_log(&folder, 3);
+}
+
+#[test]
+fn three_leads_in_any_order_are_told_apart_and_their_rows_stay() {
+    let folder = Folder::new(&[("stillohm.toml", BY_EYE)]);
+    // 0.10 of leads; run 2.00, start 6.00: lead 1 is run, 2 start, 3 common.
+    let typed = "yes\nyes\nenter 0.10 ohm\nenter 8.10 ohm\nenter 6.10 ohm\nenter 2.10 ohm\nend\n";
+    let of = [
+        "--kind",
+        "other",
+        "--rated-v",
+        "230",
+        "--electronics",
+        "no",
+        "--asset",
+        "pump 3",
+        "--sheet",
+        "find-leads",
+    ];
+    let ran = job(&folder, &of, typed);
+    assert_eq!(ran.code, Some(1), "{}\n{}", ran.stdout, ran.stderr);
+    assert!(
+        ran.stderr.contains("Number the three leads with tape"),
+        "{}",
+        ran.stderr
+    );
+    for said in [
+        "winding lead_1_2 8.10 Ω not_judged",
+        "common is lead 3, start is lead 2, run is lead 1",
+        "DO NOT ENERGIZE",
+    ] {
+        assert!(
+            ran.stdout.contains(said),
+            "{said}: {}\n{}",
+            ran.stdout,
+            ran.stderr
+        );
+    }
+    replays_to_its_log(&folder, 1);
+}

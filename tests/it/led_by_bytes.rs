@@ -75,6 +75,7 @@ impl Day {
             log_id: Text::clean("a log"),
             repaired: Vec::new(),
             unfinished,
+            proved: Vec::new(),
             settings,
         };
         let mut day = Self {
@@ -119,6 +120,15 @@ impl Day {
 
     pub(crate) fn ask(&self) -> Ask {
         self.engine.view().jobs[0].ask.clone()
+    }
+
+    /// What is asked for a meter that is being checked.
+    pub(crate) fn says(&self) -> String {
+        let view = self.engine.view();
+        view.proving
+            .first()
+            .map(|p| p.say.clone())
+            .unwrap_or_default()
     }
 
     /// Both meters send for `seconds`, ten lines a second each.

@@ -44,3 +44,38 @@ fn a_mistake_is_1_with_file_line_and_column() {
     ran!([("own.toml", &bad)] "profiles" "check" "own.toml" => 1, stdout "own.toml:6: column 30: unknown key \"megohms\"; nearest: megohm");
     ran!([] "profiles" "check" "none.toml" => 2, stderr "cannot be read");
 }
+
+fn readme() -> String {
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/README.md");
+    std::fs::read_to_string(path).expect("the page")
+}
+
+#[test]
+fn the_example_of_the_readme_holds() {
+    let page = readme();
+    let section = page.split("### Profiles").nth(1).expect("the section");
+    let example = section.split("```toml\n").nth(1).expect("an example");
+    let example = example.split("```").next().expect("its end");
+    let says = "1 profile and 1 set of bands hold, 0 problems";
+    ran!([("profiles.toml", example)] "profiles" "check" "profiles.toml" => 0, stdout says);
+}
+
+#[test]
+fn the_readme_names_each_shipped_profile_and_condition() {
+    let page = readme();
+    for profile in stillohm::limits::profile::shipped() {
+        for name in [profile.name.as_str()]
+            .into_iter()
+            .chain(profile.conditions())
+        {
+            assert!(page.contains(&format!("`{name}`")), "{name}");
+        }
+    }
+    for bands in stillohm::limits::profile::shipped_bands() {
+        assert!(
+            page.contains(&format!("`{}`", bands.name)),
+            "{}",
+            bands.name
+        );
+    }
+}

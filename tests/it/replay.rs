@@ -142,3 +142,130 @@ fn a_meter_that_is_understood_again_after_noise_had_a_gap() {
     gaps(&[("1", "GG"), ("7", "xGx"), ("13", "xGG")], &[]);
     gaps(&[("1", "GG"), ("13", "x"), ("13", "GG")], &twelve);
 }
+
+/// A catalogue with other limits: HB-CP 40 read 40.599 Ω, now below 42; HB-AB 7
+/// read 4.966, 4.200 and 4.190 Ω, now the first above 4.4 and the others
+/// within. HB-WP 22 is missing.
+const REVISED: &str = "model,kind,rated_v,reference_c,main_min_ohms,main_max_ohms,start_min_ohms,start_max_ohms,line_min_ohms,line_max_ohms,electronics,profile,source\nHB-CP 40,two_wire,230,25,42,48,,,,,no,machinery,revised plate\nHB-AB 7,three_phase,400,25,,,,,4.0,4.4,no,machinery,revised plate\n";
+
+const CHANGED: &str = "seq,job,asset,motor,test,point,shown,verdict_before,verdict_after,finding_before,finding_after,why\n";
+
+const HATCHERY: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/captures/hatchery.pcapng");
+
+#[test]
+fn other_limits_tell_which_rows_come_out_otherwise_and_why() {
+    let ran = ran!([("new.csv", REVISED)] "replay" HATCHERY "--motors" "new.csv" "--changes" => 0,
+        stderr "J20 WP-02: motor \"HB-WP 22\" is not in the catalogue");
+    let line =
+        "limits 4.6 to 5.4 ohm → 4.0 to 4.4 ohm; source invented for the demo → revised plate";
+    let expected = [
+        format!("13,J2,AB-03,HB-AB 7,winding,line_12,5.15 Ω,pass,fail,within,high,{line}\n"),
+        format!("15,J2,AB-03,HB-AB 7,winding,line_23,4.384 Ω,fail,pass,low,within,{line}\n"),
+        String::from(
+            "16,J3,CP-07,HB-CP 40,winding,main,40.72 Ω,pass,fail,within,low,limits 38.0 to 44.0 ohm → 42 to 48 ohm; source invented for the demo → revised plate\n",
+        ),
+        format!("17,J2,AB-03,HB-AB 7,winding,line_31,4.374 Ω,fail,pass,low,within,{line}\n"),
+        // The three lines of J2 still differ too much: it comes to the same.
+        String::from(
+            "38,J3,CP-07,HB-CP 40,job_end,,,no_fault_found,fault_found,,,winding main pass within → fail low\n",
+        ),
+    ];
+    assert_eq!(ran.stdout, format!("{CHANGED}{}", expected.concat()));
+    let ran = ran!([("new.csv", REVISED)] "replay" HATCHERY "--motors" "new.csv" "--changes" "--json" => 0);
+    let rows: Vec<serde_json::Value> = ran
+        .stdout
+        .lines()
+        .map(|l| serde_json::from_str(l).expect("JSON"))
+        .collect();
+    assert_eq!((rows.len(), &rows[2]["finding_after"]), (5, &"low".into()));
+}
+
+#[test]
+fn without_changes_the_rows_are_printed_and_their_number_is_said() {
+    let ran = ran!([("new.csv", REVISED)] "replay" HATCHERY "--motors" "new.csv" => 0,
+        stdout "fail,low", stderr "5 rows change verdict or finding");
+    assert!(ran.stdout.starts_with("seq,recorded_at,event,"));
+    ran!([] "replay" HATCHERY "--profile" "machinery" => 0, stderr "0 rows change");
+    ran!([] "replay" HATCHERY "--profile" "machinry" => 2, stderr "nearest: machinery");
+}
+
+/// Band A wants 200 MΩ of an unused motor on the bench: 1.779 GΩ − 0.108 GΩ
+/// still passes, more than 60 MΩ does not say enough.
+#[test]
+fn another_profile_judges_ground_and_insulation_again() {
+    let ran = ran!([] "replay" HATCHERY "--profile" "pump-a" "--condition" "bench-unused" "--changes" => 0);
+    let rows: Vec<&str> = ran.stdout.lines().skip(1).collect();
+    let begins: Vec<String> = rows
+        .iter()
+        .map(|r| r.split(',').take(11).collect::<Vec<_>>().join(","))
+        .collect();
+    assert_eq!(
+        begins,
+        [
+            "22,J3,CP-07,HB-CP 40,ground,all_to_ground,over-range,undecided,undecided,leads_unproven,range_suspect",
+            "34,J3,CP-07,HB-CP 40,ground,all_to_ground,,pass,,no_fault_seen,",
+            "38,J3,CP-07,HB-CP 40,job_end,,,no_fault_found,undecided,,",
+        ],
+        "{}",
+        ran.stdout
+    );
+    assert!(
+        rows[0].contains("limits at least 1000000 ohm → at least 200000000 ohm")
+            && rows[0].contains("profile none → pump-a"),
+        "{}",
+        rows[0]
+    );
+}
+
+/// A reading of kilohms where ohms are expected is asked for once more
+/// (rule 8): nobody measured it again, rows drift apart, later jobs have other
+/// names, and still each row finds its own.
+#[test]
+fn rows_that_drift_apart_are_still_held_against_their_own() {
+    // 40.599 Ω is 100 times 0.4: not kilohms, so it is high at once.
+    let tiny = REVISED.replace("42,48", "0.3,0.4");
+    let ran = ran!([("new.csv", &tiny)] "replay" HATCHERY "--motors" "new.csv" "--changes" => 0);
+    assert!(
+        ran.stdout
+            .contains("16,J3,CP-07,HB-CP 40,winding,main,40.72 Ω,pass,fail,within,high,"),
+        "{}",
+        ran.stdout
+    );
+    // With electronics in it there is no insulation test: its rows are gone, no
+    // leads of the tester are proven, and the jobs after it have other numbers.
+    let drive = REVISED.replace("no,machinery,revised", "yes,machinery,revised");
+    let ran = ran!([("new.csv", &drive)] "replay" HATCHERY "--motors" "new.csv" "--changes" => 0);
+    assert!(
+        ran.stdout.lines().any(|l| l.starts_with("30,J3,CP-07,")
+            && l.contains(",insulation,all_to_ground,1.779 GΩ,pass,")
+            && l.contains("electronics no → yes")),
+        "{}",
+        ran.stdout
+    );
+    assert!(!ran.stdout.contains(",J20,"), "{}", ran.stdout);
+    assert!(!ran.stdout.contains(",J20,"), "{}", ran.stderr);
+}
+
+#[test]
+fn a_log_that_says_otherwise_is_held_against_its_capture() {
+    let folder = crate::run::Folder::new(&[("log/empty", "")]);
+    std::fs::create_dir(folder.path("captures")).expect("a folder");
+    let capture = folder.path("captures/20261125T145650Z.pcapng");
+    std::fs::copy(HATCHERY, &capture).expect("copied");
+    let log = std::fs::read_to_string(HATCHERY.replace(".pcapng", ".csv")).expect("a log");
+    let changes = |log: &str| {
+        std::fs::write(folder.path("log/readings-2026-11.csv"), log).expect("written");
+        let ran = folder.run(&["replay", "captures/20261125T145650Z.pcapng", "--changes"]);
+        assert_eq!(ran.code, Some(0), "{}", ran.stderr);
+        ran.stdout
+    };
+    assert_eq!(changes(&log), CHANGED);
+    let other = log.replacen(",fail,low,", ",pass,within,", 1);
+    assert_eq!(
+        changes(&other),
+        format!(
+            "{CHANGED}15,J2,AB-03,HB-AB 7,winding,line_23,4.384 Ω,pass,fail,within,low,the log has it otherwise under the same engine revision: verify the log\n"
+        )
+    );
+    ran!([] "replay" HATCHERY "--changes" => 2, stderr "expected other limits (--motors, --profile) or the log");
+}

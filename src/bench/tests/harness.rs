@@ -222,7 +222,10 @@ impl Bench {
     pub(super) fn restart(&mut self) {
         self.benches = Benches::new();
         let rows = self.rows.clone();
-        self.with(|benches, now, out| benches.resume(&rows, now, out));
+        self.with(|benches, now, out| {
+            benches.proved(&super::prove::still_counting(&rows));
+            benches.resume(&rows, now, out);
+        });
     }
 
     /// The job that is asked about: the one that is worked on, else the first.
@@ -296,6 +299,7 @@ impl Bench {
                 self.took(meter, steady(self.at, Outcome::Open { full_scale }));
             }
             "hold" => self.hold(rest),
+            "marks" => self.marks(rest),
             "volts" => self.volts(rest),
             "press" => self.press(rest),
             "gap" => {
@@ -343,6 +347,7 @@ impl Bench {
                 let meter = Text::clean(rest);
                 return self.act(Act::Again { meter });
             }
+            "prove" => return self.act(super::prove::asked(rest)),
             "enter" => {
                 let entered = entered(rest, job);
                 return self.act(Act::Enter(Box::new(entered)));
@@ -428,6 +433,42 @@ impl Bench {
         if !released {
             self.heard(meter, pressed(0.0));
         }
+    }
+
+    /// `marks 500V 60s=120M 600s=300M`: one press, read at each mark, let go
+    /// after the last. `released` and `over:200G` as in `hold`.
+    fn marks(&mut self, rest: &str) {
+        let (volts, marks) = rest.split_once(' ').expect("VOLTS MARK=VALUE …");
+        let volts = Volts(volts.trim_end_matches('V').parse().expect("volts"));
+        let mut sample = under_voltage(volts.0);
+        let began = self.at;
+        for mark in marks.split(' ') {
+            let (at, what) = mark.split_once('=').expect("MARK=VALUE");
+            let end = began.plus(time(at));
+            while self.at < end {
+                self.heard(MEGA, sample);
+                let left = end.since(self.at);
+                self.pass(left.min(Duration::from_secs(1)));
+            }
+            let outcome = match what {
+                "released" => Outcome::Aborted(Abort::Released),
+                over if over.starts_with("over") => Outcome::OverRange {
+                    full_scale: over.strip_prefix("over:").map(ohms),
+                },
+                value => Outcome::Value(shown_of(value)),
+            };
+            let mut take = steady(self.at, outcome);
+            take.method = Method::Timed;
+            take.elapsed = Some(time(at));
+            take.test_voltage = Some(volts);
+            if matches!(outcome, Outcome::Aborted(_)) {
+                sample.test_voltage = Some(Volts(0.0));
+                self.heard(MEGA, sample);
+            }
+            self.took(MEGA, take);
+        }
+        sample.test_voltage = Some(Volts(0.0));
+        self.heard(MEGA, sample);
     }
 
     /// `press 500V 2s`: the button, without a value.

@@ -5,7 +5,7 @@ use core::time::Duration;
 use crate::input::{Entered, JobPlan};
 use crate::limits::{
     Acceptance, Electronics, GroundReference, InsulationTest, Kind, MeasuredAt, Motor, Point,
-    Range, Stage, Test,
+    Range, Sheet, SheetStep, SkipBy, Stage, Test,
 };
 use crate::quantity::{Celsius, Decimal, Ohms, Shown, Unit, Volts};
 use crate::reading::{Flags, Method, Outcome, Take};
@@ -58,6 +58,11 @@ pub(super) fn steady(at: Stamp, outcome: Outcome) -> Take {
 
 /// `12`, `0.2`, `12M`, `4.7k` in ohms; `5V` in volts.
 pub(super) fn shown_of(text: &str) -> Shown {
+    for (unit, suffix) in [(Unit::Celsius, "°C"), (Unit::Fahrenheit, "°F")] {
+        if let Some(degrees) = text.strip_suffix(suffix) {
+            return Shown::plain(degrees.parse().expect("degrees"), unit);
+        }
+    }
     if let Some(volts) = text.strip_suffix('V') {
         return Shown::plain(volts.parse().expect("volts"), Unit::Volt);
     }
@@ -119,6 +124,36 @@ pub(super) fn range(text: &str) -> Range {
     }
 }
 
+/// `tap_1:2..3`, or `tap_1` without limits.
+fn own_point(text: &str) -> (Text, Range) {
+    let (name, limits) = text.split_once(':').unwrap_or((text, ".."));
+    (Text::clean(name), range(limits))
+}
+
+/// `winding/all`, `insulation/all_to_ground@60+600%500V!`, `ratio/pi#trade`.
+/// `!`: nobody may leave it out.
+fn sheet_step(text: &str) -> SheetStep {
+    let kept = text.ends_with('!');
+    let text = text.trim_end_matches('!');
+    let (text, volts) = match text.split_once('%') {
+        Some((text, volts)) => (text, volts.trim_end_matches('V').parse().ok().map(Volts)),
+        None => (text, None),
+    };
+    let (text, bands) = match text.split_once('#') {
+        Some((text, bands)) => (text, Some(Text::clean(bands))),
+        None => (text, None),
+    };
+    let (text, marks) = text.split_once('@').unwrap_or((text, ""));
+    let (test, name) = text.split_once('/').expect("TEST/POINT");
+    SheetStep {
+        test_voltage: volts,
+        marks_s: marks.split('+').filter_map(|m| m.parse().ok()).collect(),
+        bands,
+        skip: if kept { SkipBy::Nobody } else { SkipBy::Anyone },
+        ..SheetStep::plain(Test::from_word(test).expect("a test"), name)
+    }
+}
+
 /// A pump of the hatchery (invented), as `start` describes it.
 pub(super) fn plan(text: &str) -> JobPlan {
     let mut words = text.split(' ').filter(|w| !w.is_empty());
@@ -167,6 +202,18 @@ pub(super) fn plan(text: &str) -> JobPlan {
                 plan.ground_reference = GroundReference::from_word(value).expect("a reference");
             }
             "max" => plan.motor.max_test_v = Some(Volts(value.parse().expect("volts"))),
+            "points" => plan.motor.points = value.split(',').map(own_point).collect(),
+            "rated" => plan.motor.rated_v = value.parse().ok().map(Volts),
+            "measured" => {
+                plan.measured_at = MeasuredAt::from_word(value).expect("a place");
+            }
+            "steps" => {
+                plan.sheet = Some(Box::new(Sheet {
+                    name: Text::clean("round"),
+                    title: Text::clean("round"),
+                    steps: value.split(',').map(sheet_step).collect(),
+                }));
+            }
             "bench" => plan.bench = Some(Text::clean(value)),
             "asset" => plan.asset = Text::clean(value),
             other => panic!("no such key: {other}"),

@@ -44,6 +44,15 @@ pub(crate) struct Seen {
     pub(crate) trouble: String,
     pub(crate) meters: Vec<SeenMeter>,
     pub(crate) jobs: Vec<SeenJob>,
+    #[serde(default)]
+    pub(crate) proving: Vec<SeenProving>,
+}
+
+/// A meter that is being checked.
+#[derive(Clone, Debug, Default, Deserialize)]
+pub(crate) struct SeenProving {
+    pub(crate) meter: String,
+    pub(crate) say: String,
 }
 
 /// A meter.

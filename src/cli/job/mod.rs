@@ -91,6 +91,9 @@ pub(crate) struct Args {
     /// The profile's condition
     #[arg(long, value_name = "C")]
     condition: Option<String>,
+    /// The sheet: which points are measured [default: those of the motor]
+    #[arg(long, value_name = "NAME")]
+    sheet: Option<String>,
     /// The bench [default: the first]
     #[arg(long, value_name = "B")]
     bench: Option<String>,
@@ -135,7 +138,7 @@ fn work(core: &Core, news: &Receiver<News>, args: &Args) -> Result<Option<JobOut
     script::work(core, news, state)
 }
 
-fn watch_signals(core: &Core) -> Result<(), Fail> {
+pub(super) fn watch_signals(core: &Core) -> Result<(), Fail> {
     let failed = |e| Fail::Around(anyhow::Error::new(e).context("signals cannot be watched"));
     let stop = signals::stop().map_err(failed)?;
     let news = core.news();
@@ -181,6 +184,7 @@ fn said(args: &Args) -> Map<String, Value> {
             ("acceptance", &args.acceptance),
             ("profile", &args.profile),
             ("condition", &args.condition),
+            ("sheet", &args.sheet),
             ("bench", &args.bench),
         ],
     );

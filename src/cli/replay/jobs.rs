@@ -1,11 +1,8 @@
 //! `--jobs`: each job of a capture, told as text.
 
-use std::path::Path;
-
 use super::super::{Fail, Out};
-use super::rows::other_limits;
+use super::limits::{Limits, talk};
 use super::{Refused, Replayed};
-use crate::catalogue::Catalogue;
 use crate::engine::{Engine, Output};
 use crate::input::What;
 use crate::review::told;
@@ -14,17 +11,16 @@ use crate::row::Recorded;
 /// Prints each job, in the order they began.
 pub(super) fn print(
     inputs: &mut Replayed,
-    motors: Option<&Path>,
+    limits: Option<&Limits>,
     out: &mut Out,
 ) -> Result<(), Fail> {
-    let catalogue = motors.map(Catalogue::read).transpose()?;
     let mut engine = Engine::new();
     let mut output = Output::default();
     let mut rows: Vec<Recorded> = Vec::new();
     let mut seq = 1;
     while let Some(mut input) = inputs.next()? {
-        if let Some(catalogue) = &catalogue {
-            other_limits(&mut input, catalogue)?;
+        for why in limits.map(|l| l.apply(&mut input)).unwrap_or_default() {
+            talk(&why);
         }
         if let What::Begin(begin) = &input.what
             && !(begin.continues && !rows.is_empty())

@@ -4,8 +4,11 @@
 //! The others carry bytes only: a run is made up around them, with one meter
 //! called `meter`, wall time 1970-01-01, and ten seconds of silence at the end.
 
+mod changes;
+mod limits;
 mod jobs;
 mod readings;
+mod rejudge;
 mod rows;
 mod why;
 
@@ -23,6 +26,7 @@ use crate::meter::{Address, Meter, Port, PortId};
 use crate::stamp::{Stamp, Wall};
 use crate::text::Text;
 use crate::view::View;
+use limits::Limits;
 
 /// What is replayed, and as what.
 #[derive(Debug, clap::Args)]
@@ -53,6 +57,18 @@ pub(crate) struct Args {
     /// Judge jobs by the models of this catalogue, not by those of the capture
     #[arg(long, value_name = "F")]
     motors: Option<PathBuf>,
+    /// Judge insulation by this profile
+    #[arg(long, value_name = "P")]
+    profile: Option<String>,
+    /// Judge insulation by this condition of the profile
+    #[arg(long, value_name = "C")]
+    condition: Option<String>,
+    /// Print only the rows that come out otherwise, and why: by --motors or --profile, else against the log beside the capture
+    #[arg(long, conflicts_with_all = ["readings", "rows", "why"])]
+    changes: bool,
+    /// Print the changes as JSON, an object a line
+    #[arg(long, requires = "changes")]
+    json: bool,
     /// The configuration file, whose folder `protocols` is looked into
     #[arg(long, value_name = "F")]
     config: Option<PathBuf>,
@@ -73,16 +89,24 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
             args.file.display()
         )));
     }
+    let limits = Limits::open(
+        args.motors.as_deref(),
+        args.profile.as_deref(),
+        args.condition.as_deref(),
+    )?;
+    let limits = limits.as_ref();
     let mut inputs = Replayed::open(args, kind)?;
     let mut out = Out::new();
     if args.readings {
         readings::print(&mut inputs, &mut out)?;
     } else if args.why {
-        why::print(&mut inputs, args.motors.as_deref(), &mut out)?;
+        why::print(&mut inputs, limits, &mut out)?;
+    } else if args.changes {
+        changes::print(&mut inputs, &args.file, limits, args.json, &mut out)?;
     } else if args.jobs {
-        jobs::print(&mut inputs, args.motors.as_deref(), &mut out)?;
+        jobs::print(&mut inputs, limits, &mut out)?;
     } else {
-        rows::print(&mut inputs, args.motors.as_deref(), &mut out)?;
+        rows::print(&mut inputs, limits, &mut out)?;
     }
     out.flush()?;
     inputs.remark();
@@ -280,6 +304,7 @@ fn made_up(path: &Path, settings: Settings) -> Begin {
         log_id: Text::clean("replay"),
         repaired: Vec::new(),
         unfinished: Vec::new(),
+        proved: Vec::new(),
         settings,
     }
 }

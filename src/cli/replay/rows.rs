@@ -1,12 +1,11 @@
 //! The rows of a file, as its log has them.
 
-use std::path::Path;
-
 use super::super::{Fail, Out};
+use super::limits::{Limits, talk};
+use super::rejudge::{Before, Rejudge};
 use super::{Refused, Replayed};
-use crate::catalogue::Catalogue;
 use crate::engine::{Engine, Output, REVISION};
-use crate::input::{Act, Input, What};
+use crate::input::{Input, What};
 use crate::log::chain::Chain;
 use crate::log::files::header;
 use crate::row::Row;
@@ -14,22 +13,21 @@ use crate::row::Row;
 /// Prints the header and the rows with `seq` and chain.
 pub(super) fn print(
     inputs: &mut Replayed,
-    motors: Option<&Path>,
+    limits: Option<&Limits>,
     out: &mut Out,
 ) -> Result<(), Fail> {
-    let catalogue = motors.map(Catalogue::read).transpose()?;
-    let mut engine = Engine::new();
     let mut rows = Rows {
         seq: 1,
         chain: None,
         line: String::new(),
     };
-    let mut output = Output::default();
     out.bytes(header().as_bytes())?;
-    while let Some(mut input) = inputs.next()? {
-        if let Some(catalogue) = &catalogue {
-            other_limits(&mut input, catalogue)?;
-        }
+    if let Some(limits) = limits {
+        return rejudged(inputs, limits, &mut rows, out);
+    }
+    let mut engine = Engine::new();
+    let mut output = Output::default();
+    while let Some(input) = inputs.next()? {
         rows.begin(&input)?;
         engine
             .input(&input, &mut output)
@@ -40,6 +38,36 @@ pub(super) fn print(
         }
     }
     inputs.refused = Refused::of(&engine.view());
+    Ok(())
+}
+
+/// The rows by other limits; how many differ is said at the end.
+fn rejudged(
+    inputs: &mut Replayed,
+    limits: &Limits,
+    rows: &mut Rows,
+    out: &mut Out,
+) -> Result<(), Fail> {
+    let before = Before::Engine(Box::new(Engine::new()));
+    let mut both = Rejudge::new(Some(limits), before);
+    let mut count = 0;
+    while let Some(input) = inputs.next()? {
+        rows.begin(&input)?;
+        let step = both.step(&input)?;
+        for words in &step.missing {
+            talk(words);
+        }
+        for row in &step.rows {
+            rows.print(row, out)?;
+        }
+        count += step.changes.len();
+    }
+    count += both.finish().len();
+    talk(&match count {
+        1 => String::from("1 row changes verdict or finding; see which with --changes"),
+        count => format!("{count} rows change verdict or finding; see which with --changes"),
+    });
+    inputs.refused = Refused::of(&both.engine().view());
     Ok(())
 }
 
@@ -89,15 +117,4 @@ impl Rows {
         self.chain = Some(chain);
         out.bytes(self.line.as_bytes())
     }
-}
-
-/// Puts the catalogue's motor in place of the one a job was started with.
-pub(super) fn other_limits(input: &mut Input, catalogue: &Catalogue) -> Result<(), Fail> {
-    if let What::Command(command) = &mut input.what
-        && let Act::StartJob(plan) = &mut command.act
-        && plan.motor.in_catalogue
-    {
-        plan.motor = catalogue.motor(plan.motor.model.as_str())?.clone();
-    }
-    Ok(())
 }

@@ -5,13 +5,11 @@
 //! be argued about. Changes within one chunk of bytes show at its end.
 
 use core::mem::discriminant;
-use std::path::Path;
 
 use super::super::{Fail, Out};
+use super::limits::{Limits, talk};
 use super::readings::quoted;
-use super::rows::other_limits;
 use super::{Refused, Replayed};
-use crate::catalogue::Catalogue;
 use crate::engine::{Engine, Output};
 use crate::input::What;
 use crate::row::{Event, Row};
@@ -23,17 +21,16 @@ const HEADER: &str = "seconds,meter,contact,shown,state,why";
 /// Prints the header and what each contact waited for.
 pub(super) fn print(
     inputs: &mut Replayed,
-    motors: Option<&Path>,
+    limits: Option<&Limits>,
     out: &mut Out,
 ) -> Result<(), Fail> {
-    let catalogue = motors.map(Catalogue::read).transpose()?;
     let mut engine = Engine::new();
     let mut output = Output::default();
     let mut told = Told::default();
     out.line(HEADER)?;
     while let Some(mut input) = inputs.next()? {
-        if let Some(catalogue) = &catalogue {
-            other_limits(&mut input, catalogue)?;
+        for why in limits.map(|l| l.apply(&mut input)).unwrap_or_default() {
+            talk(&why);
         }
         if let What::Begin(begin) = &input.what
             && !(begin.continues && told.begun)

@@ -120,6 +120,7 @@ fn begin<D: Disk>(name: &str, committer: &Committer<D>, before: Option<Finished>
         log_id: Text::clean("a log"),
         repaired: Vec::new(),
         unfinished: Vec::new(),
+        proved: Vec::new(),
         settings: Settings::default(),
     };
     Input {

@@ -383,7 +383,7 @@ fn rule_20_a_blocked_meter_passes_no_insulation() {
     says(
         &format!("insulation all_to_ground; shown 80M; {PUMP}; blocked"),
         "undecided within",
-        "prove the meter",
+        "calibration is overdue",
     );
     check(
         &format!("insulation all_to_ground; shown 0.1M; {PUMP}; blocked"),
@@ -398,4 +398,127 @@ fn rule_21_a_typed_value_meets_the_same_bar() {
     ));
     bench.take.method = super::Method::Manual;
     assert_eq!(words(&bench.judge()), "undecided leads_unproven");
+}
+
+/// U by hand: the meter's 5 % is 2 × 5 % / √3 = 5.77 %, the temperature's ± 2 K
+/// at 6.93 % a kelvin is 2 × 13.86 % / √3 = 16.0 %; together 17.02 % of the
+/// corrected value. It passes from 5 / (1 − 0.1702) = 6.0254 megohm at 40 °C.
+#[test]
+fn rule_13_the_corrected_value_is_guarded_with_the_temperatures_doubt() {
+    let at = |shown: &str, more: &str, expected: &str| {
+        check(
+            &format!(
+                "insulation all_to_ground; shown {shown}; elapsed 60; profile ieee43; accuracy 5 0; {more}"
+            ),
+            expected,
+        )
+    };
+    // × 0.25: from 20.00 to 24.10 megohm it is undecided.
+    for kind in ["insulation thermoplastic; temp 20", "temp 20"] {
+        at("19.90M", kind, "fail below_minimum");
+        at("20.00M", kind, "undecided within");
+        at("24.00M", kind, "undecided within");
+        at("24.20M", kind, "pass within");
+    }
+    // × 8: from 0.625 to 0.7532 megohm.
+    let hot = "insulation thermoplastic; temp 70";
+    at("0.624M", hot, "fail below_minimum");
+    at("0.625M", hot, "undecided within");
+    at("0.753M", hot, "undecided within");
+    at("0.754M", hot, "pass within");
+    // × 3.26094 (the reference's row at 70 °C): from 1.5333 to 1.8477 megohm.
+    for kind in ["insulation thermosetting; temp 70", "temp 70"] {
+        at("1.533M", kind, "fail below_minimum");
+        at("1.534M", kind, "undecided within");
+        at("1.847M", kind, "undecided within");
+        at("1.848M", kind, "pass within");
+    }
+    // Below 10 °C halving, whatever it is: × 0.0625 at 0 °C, from 80.0 to 96.4 megohm.
+    for kind in ["insulation thermosetting; temp 0", "temp 0"] {
+        at("79.9M", kind, "fail below_minimum");
+        at("80.0M", kind, "undecided within");
+        at("96.3M", kind, "undecided within");
+        at("96.5M", kind, "pass within");
+    }
+    let judged = at("24.20M", "temp 20", "pass within");
+    assert_eq!(judged.judged_ohms, Some(super::d("6.05e6")), "at 40 °C");
+    assert_eq!(judged.lower_ohms, Some(super::d("5e6")));
+    assert!(judged.limits_from.contains("IEEE 43-2013"));
+}
+
+#[test]
+fn rule_13_a_rated_voltage_of_0_gives_no_minimum() {
+    for profile in [
+        "ieee43",
+        "ieee43; condition random-wound",
+        "kv-plus-one",
+        "megohm-per-kv",
+        "wiring",
+        "machinery",
+        "pump-a; condition bench-used",
+    ] {
+        says(
+            &format!(
+                "insulation all_to_ground; shown 80G; temp 40; elapsed 60; rated 0; profile {profile}"
+            ),
+            "not_judged -",
+            "needs a rated voltage above 0, found 0",
+        );
+    }
+}
+
+#[test]
+fn rule_13_a_profile_of_test_voltages_alone_passes_nothing() {
+    for name in ["twice", "two-and-a-half"] {
+        says(
+            &format!("insulation all_to_ground; shown 80G; elapsed 60; profile {name}"),
+            "not_judged -",
+            "has no minimum",
+        );
+        check(
+            &format!("insulation all_to_ground; shown 0.1M; elapsed 60; profile {name}"),
+            "fail to_ground",
+        );
+    }
+}
+
+/// A profile of a shop's own: 20 megohm at 30 s, nothing corrected (invented).
+#[test]
+fn rule_13_a_profile_of_ones_own_has_its_own_minimum_and_mark() {
+    let own = "[[profile]]\nname = \"east-ponds\"\nsource = \"hatchery rule 3 (invented)\"\nmark_s = 30\nminimum = [{ megohm = 20 }]\n";
+    let own = crate::limits::profile::read(own).profiles.remove(0);
+    assert_eq!(super::mark(Some(&own)).as_secs(), 30);
+    let at = |case: &str, expected: &str| {
+        let mut bench = Bench::read(&format!(
+            "insulation all_to_ground; temp 20; accuracy 5 0; {case}"
+        ));
+        bench.around.profile = Some(own.clone());
+        let judgement = bench.judge();
+        assert_eq!(words(&judgement), expected, "{case}: {}", judgement.reason);
+        judgement
+    };
+    at("shown 19.99M; elapsed 30", "fail below_minimum");
+    at("shown 20.00M; elapsed 30", "undecided within");
+    // U is 5.77 %: 20 / 0.94226 = 21.226 megohm.
+    at("shown 21.20M; elapsed 30", "undecided within");
+    let passes = at("shown 21.30M; elapsed 30", "pass within");
+    assert_eq!(passes.judged_ohms, Some(super::d("21.30e6")), "as read");
+    assert!(
+        passes.reason.contains("hatchery rule 3"),
+        "{}",
+        passes.reason
+    );
+    let early = at("shown 19.99M; elapsed 20", "undecided below_minimum");
+    assert!(early.reason.contains("hold to 30 s"), "{}", early.reason);
+    at("shown 1.99M; elapsed 20", "fail below_minimum");
+}
+
+#[test]
+fn rule_13_marks_are_60_s_or_a_spot_test() {
+    let mark = |name: &str| super::mark(Some(&super::profile(name))).as_secs();
+    assert_eq!((mark("ieee43"), mark("kv-plus-one")), (60, 60));
+    for spot in ["machinery", "wiring", "pump-a", "pump-b", "megohm-per-kv"] {
+        assert_eq!(mark(spot), 10, "{spot}");
+    }
+    assert_eq!(super::mark(None).as_secs(), 10);
 }

@@ -1,5 +1,8 @@
 //! Tests of judging: a case as a line of text in, verdict and finding out.
 
+mod compare;
+mod fault_place;
+mod finders;
 mod diagnosis;
 mod insulation;
 mod job;
@@ -26,8 +29,11 @@ use crate::text::Text;
 
 /// A shipped profile.
 pub(super) fn profile(name: &str) -> Profile {
-    let found = shipped().into_iter().find(|p| p.name.as_str() == name);
-    found.unwrap_or_else(|| panic!("no profile {name}"))
+    static ALL: std::sync::LazyLock<Vec<Profile>> = std::sync::LazyLock::new(shipped);
+    let found = ALL.iter().find(|p| p.name.as_str() == name);
+    found
+        .cloned()
+        .unwrap_or_else(|| panic!("no profile {name}"))
 }
 
 /// The minimum of a shipped profile.
@@ -116,6 +122,7 @@ impl Bench {
                 planned_v: None,
                 mark: None,
                 meter_blocked: false,
+                meter_failed: false,
                 range_suspect_before: false,
             },
         }

@@ -1,13 +1,16 @@
 //! The table is walked: each line has a case that must be judged so, and each
 //! finding has a line.
 
+use super::compare::compared;
 use super::{
     Bench, Judgement, Part, Through, Volts, judge, leads_after, leads_before, three_phase,
     three_wire, voltage_present,
 };
+use crate::judge::pairs;
 use crate::judge::table::{Line, TABLE, markdown};
 use crate::limits::Range;
 use crate::row::Finding;
+use crate::text::Text;
 
 const W: &str = "winding main; terminals 4; ref 20; temp 20; limits 18 22";
 const P: &str = "profile pump-a; condition installed-used";
@@ -28,6 +31,7 @@ fn example(line: &Line) -> Judgement {
         ("ground_path", _) => judge("ground_path path; shown 1001; on casing"),
         ("winding", c) => winding(c, w),
         ("winding set", c) if c.starts_with("three-wire") => wire(c),
+        ("winding set", c) if c.starts_with("three leads") => three_leads(c),
         ("winding set", c) => phase(c),
         ("ground", c) if c.starts_with("at least") => g("shown 80M"),
         ("ground", c) if c.starts_with("over-range") => g("over 80M"),
@@ -80,6 +84,15 @@ fn winding(case: &str, w: impl Fn(&str) -> Judgement) -> Judgement {
         }
         "at the panel, cable not subtracted" => w("shown 20.0; panel"),
         "no limits" => judge("winding main; shown 20.0"),
+        c if c.contains("job before") => {
+            let limits = match c {
+                c if c.starts_with("within") => "; limits 18 22",
+                c if c.starts_with("below") => "; limits 23 24",
+                _ => "",
+            };
+            let now = format!("winding main; terminals 4; shown 21.5; temp 20{limits}");
+            compared(&now, "20.0 0.1; temp 20")
+        }
         other => panic!("no example for {other}"),
     }
 }
@@ -91,6 +104,17 @@ fn insulation(case: &str, i: impl Fn(&str) -> Judgement) -> Judgement {
         "over-range, proven before and after, contact shown" => i("over 2G"),
         "below the minimum" => i("shown 0.4M"),
         "from the minimum to U above it" => i("shown 0.6M"),
+        c if c.contains("job before") => {
+            let profile = if c.starts_with("no profile") {
+                String::new()
+            } else {
+                format!("{P}; ")
+            };
+            compared(
+                &format!("insulation all_to_ground; {profile}shown 20M; temp 20; volts 500"),
+                "90e6 1e6; temp 20; volts 500",
+            )
+        }
         "early, below the minimum, not below a tenth" => ieee("shown 4M; temp 40; elapsed 30"),
         "early, below a tenth of the minimum" => ieee("shown 0.4M; temp 40; elapsed 30"),
         "voltage pulled down, resistance + U below the minimum" => i("pulled 100 0.1M"),
@@ -132,6 +156,20 @@ fn wire(case: &str) -> Judgement {
     };
     (motor.main, motor.start) = (range("2", "3"), range("9", "12"));
     three_wire(&motor, &m, &s, &t, Through::Nothing)
+}
+
+fn three_leads(case: &str) -> Judgement {
+    let parts = parts(match case.split_once(": ").expect("a case").1 {
+        "told apart" => ["shown 8.00", "shown 6.00", "shown 2.00"],
+        "over-range" => ["open", "shown 6.00", "open"],
+        _ => ["shown 5.00", "shown 5.01", "shown 5.00"],
+    });
+    let names = ["lead_1_2", "lead_2_3", "lead_3_1"].map(Text::clean);
+    let motor = Bench::read("winding main").motor;
+    let [group] = &pairs::groups(&motor, &names)[..] else {
+        panic!("not one group");
+    };
+    pairs::group(&motor, group, &parts, Through::Nothing)
 }
 
 fn phase(case: &str) -> Judgement {

@@ -468,7 +468,7 @@ fn rule_20_a_blocked_meter_passes_nothing() {
     says(
         "winding main; shown 20.0; terminals 4; limits 18 22; blocked",
         "undecided within",
-        "prove the meter",
+        "calibration is overdue",
     );
     check(
         "winding main; shown 30.0; terminals 4; limits 18 22; blocked",

@@ -9,11 +9,12 @@ use super::fields::Fields;
 use super::heat::temperature;
 use crate::catalogue::Catalogue;
 use crate::input::JobPlan;
+use crate::limits::profile::shipped_bands;
 use crate::limits::{
-    Acceptance, Electronics, GroundReference, Kind, MeasuredAt, Motor, Profile, Stage,
+    Acceptance, Bands, Electronics, GroundReference, Kind, MeasuredAt, Motor, Profile, Sheet, Stage,
 };
 use crate::quantity::Volts;
-use crate::text::Text;
+use crate::text::{Text, instead};
 
 /// Checks what a job is to be. `motor` is a model of the catalogue, or
 /// `{kind, rated_v, electronics}` of one that is in none.
@@ -34,6 +35,7 @@ pub fn job_plan(said: &Map<String, Value>, catalogue: &Catalogue) -> Result<JobP
         MeasuredAt::Motor => GroundReference::Frame,
         MeasuredAt::Splice | MeasuredAt::Panel => GroundReference::Other,
     };
+    let sheet = sheet(&mut fields, catalogue);
     let profile = fields.text("profile");
     let limits = limits(&mut fields, profile.as_ref(), motor.as_ref(), catalogue);
     let plan = JobPlan {
@@ -60,8 +62,8 @@ pub fn job_plan(said: &Map<String, Value>, catalogue: &Catalogue) -> Result<JobP
         profile,
         condition: fields.text("condition"),
         limits,
-        bands: catalogue.bands.clone(),
-        sheet: None,
+        bands: bands(&mut fields, sheet.as_ref(), catalogue),
+        sheet: sheet.map(Box::new),
         baseline: None,
     };
     let whole = motor.zip(asset).map(|(motor, asset)| JobPlan {
@@ -70,6 +72,17 @@ pub fn job_plan(said: &Map<String, Value>, catalogue: &Catalogue) -> Result<JobP
         ..plan
     });
     fields.done(whole)
+}
+
+fn sheet(fields: &mut Fields<'_>, catalogue: &Catalogue) -> Option<Sheet> {
+    let name = fields.text("sheet")?;
+    match catalogue.sheet(name.as_str()) {
+        Ok(sheet) => Some(sheet),
+        Err(e) => {
+            fields.wrong("sheet", e.to_string());
+            None
+        }
+    }
 }
 
 /// The profile that is named, else the motor's, as data: one's own or a shipped one.
@@ -91,6 +104,24 @@ fn limits(
             None
         }
     }
+}
+
+/// The bands that a sheet's ratios name, as they are now.
+fn bands(fields: &mut Fields<'_>, sheet: Option<&Sheet>, catalogue: &Catalogue) -> Vec<Bands> {
+    let shipped = shipped_bands();
+    let known = catalogue.bands.iter().chain(&shipped);
+    let mut found = Vec::new();
+    for step in sheet.iter().flat_map(|s| &s.steps) {
+        let Some(name) = &step.bands else { continue };
+        match known.clone().find(|b| b.name == *name) {
+            Some(bands) => found.push(bands.clone()),
+            None => {
+                let near = instead(name.as_str(), known.clone().map(|b| b.name.as_str()));
+                fields.wrong("sheet", format!("{}: no bands {name}; {near}", step.point));
+            }
+        }
+    }
+    found
 }
 
 fn motor(fields: &mut Fields<'_>, key: &'static str, catalogue: &Catalogue) -> Option<Motor> {

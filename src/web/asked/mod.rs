@@ -9,6 +9,7 @@ mod connection;
 mod fields;
 mod heat;
 mod job;
+mod prove;
 mod typed;
 
 use serde_json::{Map, Value};
@@ -23,9 +24,9 @@ pub use job::job_plan;
 pub use typed::{analog, shown};
 
 /// What can be asked for besides starting a job.
-const ACTS: [&str; 11] = [
+const ACTS: [&str; 12] = [
     "confirm", "clips_on", "again", "redo", "skip", "withdraw", "park", "go_on", "end", "enter",
-    "note",
+    "note", "prove",
 ];
 
 /// Why something asked for cannot even be put to the engine.
@@ -162,6 +163,7 @@ fn read(name: &str, job: Option<&str>, fields: &mut Fields<'_>) -> Option<Act> {
             let note = fields.need("note", Fields::text)?;
             Some(Act::Note { job, note })
         }
+        "prove" => prove::prove(fields).map(|asked| Act::Prove(Box::new(asked))),
         _ => entered(path, fields).map(|e| Act::Enter(Box::new(e))),
     }
 }

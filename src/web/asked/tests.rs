@@ -145,9 +145,24 @@ fn an_act_is_read_whole_or_refused_whole() {
         "missing: multiplier",
     );
     asks(
+        "prove",
+        json!({ "meter": "ohms-1", "known": [{ "resistor": "10k 0.1 %" }] }),
+        r#"{"prove":{"meter":"ohms-1","known":[{"ohms":"10e3","percent":"0.1","read":"live"}],"leads":null}}"#,
+    );
+    asks(
+        "prove",
+        json!({ "meter": "ohms-1", "known": [{ "resistor": "10k", "show": "1" }] }),
+        "known.resistor: expected a resistor and its tolerance, such as \"100 ohm 0.1 %\" or \"10k 1%\", found \"10k\"; known.show: unknown field; nearest: shown",
+    );
+    asks(
+        "prove",
+        json!({ "meter": "ohms-1", "known": [], "leads": "OL" }),
+        "leads: expected ohms, found \"OL\"",
+    );
+    asks(
         "explode",
         json!({}),
-        "\"explode\" cannot be asked for; there are: confirm, clips_on, again, redo, skip, withdraw, park, go_on, end, enter, note",
+        "\"explode\" cannot be asked for; there are: confirm, clips_on, again, redo, skip, withdraw, park, go_on, end, enter, note, prove",
     );
 }
 

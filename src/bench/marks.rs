@@ -1,0 +1,298 @@
+//! Holds with several marks, and the ratio of two of them.
+//!
+//! One mark is judged: the first that is not before the profile's. An earlier
+//! value says nothing yet, unless it is a fault already; a later one that lies
+//! worse is the point's. A ratio is of one hold without interruption, and
+//! neither completes nor clears a job.
+
+use core::time::Duration;
+
+use crate::judge::Judgement;
+use crate::judge::ratio::ratio;
+use crate::judge::uncertainty::{Reading, of_reading};
+use crate::limits::RatioKind;
+use crate::limits::profile::shipped_bands;
+use crate::meter::Meter;
+use crate::quantity::{Decimal, Unit};
+use crate::reading::{Outcome, Take};
+use crate::row::{Event, Finding, Row, Verdict};
+use crate::stamp::Stamp;
+
+use super::job::Job;
+use super::sheet::{Role, Wants};
+use super::{Now, Out, rows};
+
+/// Two takes of one hold agree on its beginning within this: what a reading may come late.
+const ONE_HOLD: Duration = Duration::from_secs(3);
+/// A value this long after its mark is no value for it (rule 15).
+const LATE: f64 = 2.0;
+
+/// A hold that runs, as far as it was read.
+#[derive(Clone, Debug)]
+pub(super) struct Run {
+    /// Its point.
+    pub(super) entry: usize,
+    since: Stamp,
+    read: Vec<Read>,
+}
+
+/// What was read at a mark.
+#[derive(Clone, Copy, Debug)]
+struct Read {
+    seq: u64,
+    elapsed_s: f64,
+    /// None: over-range.
+    ohms: Option<Decimal>,
+    resolution: Decimal,
+}
+
+/// Whether a take goes on with the hold that runs.
+pub(super) fn goes_on(job: &Job, at: usize, since: Stamp) -> bool {
+    job.live.run.as_ref().is_some_and(|run| {
+        run.entry == at && run.since.since(since).max(since.since(run.since)) <= ONE_HOLD
+    })
+}
+
+/// What a row at a mark says of its point, where its hold has several. The row
+/// alone tells, so that the log does too.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Says {
+    /// Whether a hold begins with it.
+    pub(super) begins: bool,
+    /// Whether it is what the point comes to.
+    pub(super) counts: bool,
+    /// Whether the hold has ended with it.
+    pub(super) ends: bool,
+}
+
+/// What `row` says of a point that is wanted so.
+pub(super) fn says(wants: &Wants, row: &Row) -> Says {
+    let Some(elapsed) = row.elapsed_s.filter(|_| wants.marks.len() > 1) else {
+        return Says {
+            begins: true,
+            counts: true,
+            ends: true,
+        };
+    };
+    let mark = wants.mark_of(elapsed.to_f64());
+    let fails = row.verdict == Some(Verdict::Fail);
+    let worse = mark > Some(wants.judged_at) && row.verdict == Some(Verdict::Undecided);
+    Says {
+        begins: mark.is_none_or(|m| m == 0),
+        counts: fails || worse || mark == Some(wants.judged_at),
+        ends: fails || mark.is_some_and(|m| m + 1 == wants.marks.len()),
+    }
+}
+
+/// Takes the verdict from a value at a mark that is not the judged one, where
+/// it says nothing that the judged one will not say.
+pub(super) fn not_the_judged(wants: &Wants, take: &Take, judgement: &mut Judgement) {
+    let (Some(elapsed), Some(judged)) = (take.elapsed, wants.marks.get(wants.judged_at)) else {
+        return;
+    };
+    if wants.marks.len() < 2
+        || !matches!(take.outcome, Outcome::Value(_) | Outcome::OverRange { .. })
+    {
+        return;
+    }
+    let mark = wants.mark_of(elapsed.as_secs_f64());
+    let early = mark < Some(wants.judged_at);
+    let over = mark > Some(wants.judged_at) && matches!(take.outcome, Outcome::OverRange { .. });
+    let open = matches!(judgement.verdict, Verdict::Pass | Verdict::Undecided);
+    if (early || over) && open {
+        judgement.verdict = Verdict::NotJudged;
+        judgement.finding = None;
+        judgement.reason = format!("read for its ratio: the value at {judged} s is judged");
+    }
+}
+
+/// Notes what was read, and judges the ratios that end with it.
+pub(super) fn read(
+    job: &mut Job,
+    now: &Now<'_>,
+    at: usize,
+    meter: &Meter,
+    take: &Take,
+    (since, seq): (Stamp, u64),
+    out: &mut Out,
+) {
+    let wants = &job.entries[at].wants;
+    if wants.marks.len() < 2 {
+        return;
+    }
+    let (ohms, resolution) = match take.outcome {
+        Outcome::Value(shown) if shown.unit == Unit::Ohm => (Some(shown.value), shown.resolution),
+        Outcome::OverRange { .. } => (None, Decimal::ZERO),
+        _ => {
+            job.live.run = None;
+            return;
+        }
+    };
+    let Some(elapsed) = take.elapsed else {
+        job.live.run = None;
+        return;
+    };
+    let elapsed_s = elapsed.as_secs_f64();
+    let mark = wants
+        .mark_of(elapsed_s)
+        .and_then(|m| wants.marks.get(m).copied());
+    let ends = mark.is_none_or(|m| wants.marks.last() == Some(&m));
+    let name = job.entries[at].point.name.clone();
+    let goes_on = goes_on(job, at, since);
+    let mut run = job.live.run.take().filter(|_| goes_on).unwrap_or(Run {
+        entry: at,
+        since,
+        read: Vec::new(),
+    });
+    run.read.push(Read {
+        seq,
+        elapsed_s,
+        ohms,
+        resolution,
+    });
+    for place in 0..job.entries.len() {
+        let entry = &job.entries[place];
+        let [early, late] = entry.wants.marks[..] else {
+            continue;
+        };
+        let mine = entry.role == Role::Ratio && entry.wants.of.contains(&name);
+        if mine && mark == Some(late) {
+            ratio_row(job, now, place, meter, &run, [early, late], out);
+        }
+    }
+    // A fault ends a hold before its last mark.
+    let due = job.entries[at].due;
+    job.live.run = (!ends && due).then_some(run);
+}
+
+/// The row of a ratio.
+fn ratio_row(
+    job: &mut Job,
+    now: &Now<'_>,
+    place: usize,
+    meter: &Meter,
+    run: &Run,
+    marks: [u32; 2],
+    out: &mut Out,
+) {
+    let at = |mark: u32| {
+        let of = |read: &&Read| {
+            let late = read.elapsed_s - f64::from(mark);
+            (0.0..=LATE).contains(&late)
+        };
+        run.read.iter().find(of)
+    };
+    let read = marks.map(at);
+    let entry = &job.entries[place];
+    let (value, judgement) = match read {
+        [Some(early), Some(late)] => judged(job, place, meter, early, late),
+        _ => (
+            None,
+            nothing(format!(
+                "no value of one hold at both {} and {} s: hold through, nothing is interpolated",
+                marks[0], marks[1]
+            )),
+        ),
+    };
+    let mut row = rows::of_job(now, job, Event::Judged);
+    rows::with_meter(&mut row, now.settings, meter);
+    rows::at_point(&mut row, &entry.point);
+    rows::judged(&mut row, &judgement);
+    if let Some(value) = value {
+        row.shown = value.to_string();
+        (row.value, row.unit) = (Some(value), Some(Unit::Ratio));
+    }
+    row.of_seq = run.read.last().map(|read| read.seq);
+    job.put(row, out);
+}
+
+/// The number and what its bands say. Bands never fail a motor by themselves:
+/// a low ratio is a wet or a dirty winding, or one that has little to absorb,
+/// and the value in megohms is what fails. Below a least ratio (guarded, as
+/// all insulation), or falling under voltage, it is undecided, so that nothing
+/// is cleared by it.
+fn judged(
+    job: &Job,
+    place: usize,
+    meter: &Meter,
+    early: &Read,
+    late: &Read,
+) -> (Option<Decimal>, Judgement) {
+    let entry = &job.entries[place];
+    let (Some(first), Some(last)) = (early.ohms, late.ohms) else {
+        let why = "beyond the range at a mark: more than F is no number";
+        return (None, nothing(String::from(why)));
+    };
+    let name = entry.point.name.as_str();
+    let Some(kind) = RatioKind::from_word(name) else {
+        return (None, nothing(String::from("expected pi or dar")));
+    };
+    let named = entry.wants.bands.as_ref();
+    let shipped = shipped_bands();
+    let mut known = job.plan.bands.iter().chain(&shipped);
+    let bands = named.and_then(|name| known.find(|b| b.name == *name));
+    // Exact: ohms are megohms moved by six places.
+    let megohm = |ohms: Decimal| ohms.shifted(-6).unwrap_or(ohms);
+    let banded = match ratio(kind, bands, megohm(first), megohm(last)) {
+        Ok(banded) => banded,
+        Err(why) => return (None, nothing(why.to_string())),
+    };
+    let number = banded.number;
+    let shown = rows::tidy(number, -3);
+    let words = format!("{name} {}", shown.unwrap_or_default());
+    let relative = |read: &Read, ohms: Decimal| {
+        let (u, _) = of_reading(meter, ohms, read.resolution, None, Reading::Insulation);
+        u / ohms.to_f64()
+    };
+    let (a, b) = (relative(early, first), relative(late, last));
+    let u = number * (a * a + b * b).sqrt();
+    let least = bands.and_then(|b| b.minimum).map_or(0.0, Decimal::to_f64);
+    let terms = || {
+        let u = rows::tidy(u, -2).unwrap_or_default();
+        format!("{words}; U {u} (k = 2); at least {least}")
+    };
+    let low = Some(Finding::BelowMinimum);
+    let (verdict, finding, why) = match (bands, banded.band.as_str()) {
+        (None, _) => match named {
+            Some(bands) => (
+                Verdict::NotJudged,
+                None,
+                format!("{words}; bands {bands} are not known"),
+            ),
+            None => (
+                Verdict::NotJudged,
+                None,
+                format!("{words}; no bands are named"),
+            ),
+        },
+        (_, "not_judged") => (
+            Verdict::NotJudged,
+            None,
+            format!(
+                "{words}; the early value is above 5000 MΩ, where it says nothing (IEEE 43-2013)"
+            ),
+        ),
+        _ if last < first => (
+            Verdict::Undecided,
+            low,
+            format!("{words}; it falls under voltage: {DRY}"),
+        ),
+        (_, "below_minimum") => (Verdict::Undecided, low, format!("{}: {DRY}", terms())),
+        (_, "within") if number - u < least => (
+            Verdict::Undecided,
+            Some(Finding::LimitsTooNarrow),
+            format!("{}, within U of it", terms()),
+        ),
+        (_, "within") => (Verdict::Pass, Some(Finding::Within), terms()),
+        (_, band) => (Verdict::NotJudged, None, format!("{words}; {band}")),
+    };
+    let mut judgement = Judgement::bare(verdict, finding, why);
+    judgement.limits_from = bands.map_or_else(String::new, |b| format!("{}: {}", b.name, b.source));
+    (shown, judgement)
+}
+
+const DRY: &str = "stop, discharge, dry and clean, then repeat";
+
+fn nothing(why: String) -> Judgement {
+    Judgement::bare(Verdict::NotJudged, None, why)
+}
