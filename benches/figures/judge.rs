@@ -5,6 +5,7 @@ use core::time::Duration;
 use std::hint::black_box;
 
 use stillohm::judge::{self, Around, Case, Contact, GroundPath, LeadProof, Null};
+use stillohm::limits::baseline::Earlier;
 use stillohm::limits::profile::{find, shipped};
 use stillohm::limits::{
     Acceptance, Cable, Conductor, Electronics, GroundReference, InsulationKind, Kind, MeasuredAt,
@@ -118,7 +119,14 @@ fn owned(test: Test, name: &str, count: i64, exp: i8) -> Owned {
         u: d(2, -2),
         temperature: Some(Celsius(18.0)),
         test_voltage: insulation.then_some(Volts(500.0)),
+        held_s: insulation.then_some(d(60, 0)),
+        cable: (!insulation).then_some(d(207, -2)),
         conductor: Conductor::Copper,
+    };
+    let was = Earlier {
+        job: Text::clean("J12"),
+        recorded_at: Text::clean("2026-03-01T08:00:00.000Z"),
+        was,
     };
     Owned {
         motor,
@@ -155,6 +163,7 @@ fn owned(test: Test, name: &str, count: i64, exp: i8) -> Owned {
             planned_v: insulation.then_some(Volts(500.0)),
             mark: insulation.then_some(Duration::from_secs(60)),
             meter_blocked: false,
+            meter_failed: false,
             range_suspect_before: false,
         },
         point,

@@ -3,6 +3,7 @@
 //! A line of the file is a line of the table: a cell holds no line break, so a
 //! quote that is not closed costs its own line and none behind it.
 
+use core::cell::Cell;
 use std::borrow::Cow;
 use std::path::{Path, PathBuf};
 
@@ -49,6 +50,8 @@ pub(super) struct Table<'a> {
 pub(super) struct Cells<'a> {
     cells: &'a [Cow<'a, [u8]>],
     columns: &'a [(&'static str, usize)],
+    /// The column that was asked for last.
+    next: Cell<usize>,
     pub(super) line: u64,
     /// Whether it has as many cells as the header: else each may be shifted.
     pub(super) whole: bool,
@@ -152,6 +155,7 @@ impl<'a> Table<'a> {
         Some(Cells {
             cells: &self.cells,
             columns: &self.columns,
+            next: Cell::new(0),
             line: self.line,
             whole,
         })
@@ -265,7 +269,15 @@ impl Cells<'_> {
     /// The trimmed words of a cell; `None` when empty or the column is absent.
     /// Bytes that are not UTF-8 are named.
     pub(super) fn words(&self, column: &str, problems: &mut Problems) -> Option<&str> {
-        let at = self.columns.iter().find(|(c, _)| *c == column)?.1;
+        // Cells are asked for in about the header's order: the next is the likeliest.
+        let (before, behind) = self.columns.split_at(self.next.get());
+        let place = |part: &[(&str, usize)]| part.iter().position(|(c, _)| *c == column);
+        let found = match place(behind) {
+            Some(at) => before.len() + at,
+            None => place(before)?,
+        };
+        self.next.set(found);
+        let at = self.columns[found].1;
         match core::str::from_utf8(self.cells.get(at)?) {
             Ok(words) => Some(words.trim()).filter(|w| !w.is_empty()),
             Err(_) => {

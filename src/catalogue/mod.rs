@@ -13,6 +13,7 @@ mod search;
 pub mod sheets;
 
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 use std::path::{Path, PathBuf};
 
 use crate::limits::{Bands, Motor, Profile, Sheet};
@@ -53,7 +54,9 @@ pub const OPTIONAL: [&str; 6] = [
 /// Every model, and what is wrong with the file.
 #[derive(Clone, Debug, Default)]
 pub struct Catalogue {
-    models: BTreeMap<Text, Model>,
+    // In boxes: a tree of large values moves them whenever it grows.
+    models: BTreeMap<Text, Box<Model>>,
+    index: search::Index,
     /// Profiles of insulation limits: those of `profiles.toml` beside the models.
     pub profiles: Vec<Profile>,
     /// Bands for ratios: those of `profiles.toml` beside the models.
@@ -70,8 +73,6 @@ struct Model {
     /// Why it is not usable.
     bad: Option<String>,
     line: u64,
-    /// Its name for searching.
-    plain: search::Plain,
 }
 
 /// A place in a file and what to write there.
@@ -215,11 +216,12 @@ impl Catalogue {
             };
             let new: Vec<String> = problems.all[before..].iter().map(Problem::in_log).collect();
             let mut bad = (!new.is_empty()).then(|| new.join("; "));
-            if let Some(first) = self.models.get(&motor.model) {
+            let entry = self.models.entry(motor.model.clone());
+            if let Entry::Occupied(first) = &entry {
                 let message = format!(
                     "{:?} is already on line {}: which of the two holds cannot be told; delete one",
                     motor.model.as_str(),
-                    first.line
+                    first.get().line
                 );
                 problems.add(cells.line, "model", message);
                 bad = problems.all.last().map(Problem::in_log);
@@ -227,14 +229,10 @@ impl Catalogue {
             if let Some(why) = &bad {
                 line::unusable(&mut motor, why);
             }
-            let model = Model {
-                plain: search::Plain::new(motor.model.as_str()),
-                line: cells.line,
-                motor,
-                bad,
-            };
-            self.models.insert(model.motor.model.clone(), model);
+            let line = cells.line;
+            entry.insert_entry(Box::new(Model { motor, bad, line }));
         }
+        self.index = search::Index::new(self.models.keys());
         self.problems.append(&mut problems.all);
     }
 

@@ -4,16 +4,33 @@
 use memchr::memmem;
 use serde::Serialize;
 
-use super::{Catalogue, Model};
+use super::Catalogue;
 use crate::limits::{Kind, Motor, Range};
 use crate::quantity::Decimal;
 use crate::text::Text;
 
-/// A name as it is searched: small letters and digits, and where its words begin.
+/// The names of all models as they are searched, side by side: a search reads
+/// this alone, and looks only the best up.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Plain {
-    letters: Box<str>,
-    /// Byte `n` begins a word where bit `n` is set; only the first 64 count.
+pub(super) struct Index {
+    /// The letters of one name behind those of another.
+    letters: String,
+    names: Vec<Name>,
+}
+
+#[derive(Clone, Debug)]
+struct Name {
+    model: Text,
+    /// Where its letters end.
+    end: usize,
+    begins: u64,
+}
+
+/// A name as it is searched: small letters and digits, and where its words
+/// begin: at byte `n` where bit `n` is set; only the first 64 count.
+#[derive(Clone, Copy, Debug)]
+struct Plain<'a> {
+    letters: &'a str,
     begins: u64,
 }
 
@@ -61,29 +78,28 @@ impl Catalogue {
     /// other marks do not count: `hbcp40` finds `HB-CP 40`. Without words: the
     /// first models in order. When none fits: the nearest, and said so.
     pub fn search(&self, words: &str, limit: usize) -> Search<'_> {
-        let whole = Plain::new(words);
-        let parts: Vec<Plain> = words
+        let mut whole = String::new();
+        spell(words, &mut whole);
+        let parts: Vec<String> = words
             .split(|c: char| !c.is_alphanumeric())
-            .map(Plain::new)
-            .filter(|part| !part.letters.is_empty())
+            .map(|word| {
+                let mut letters = String::new();
+                spell(word, &mut letters);
+                letters
+            })
+            .filter(|letters| !letters.is_empty())
             .collect();
         if parts.is_empty() {
             let models = self.iter().take(limit).collect();
             return Search { models, fits: true };
         }
-        let parts: Vec<memmem::Finder<'_>> = parts
-            .iter()
-            .map(|part| memmem::Finder::new(part.letters.as_bytes()))
-            .collect();
-        let fits = self.best(limit, |plain| plain.rank(&whole, &parts));
-        if !fits.is_empty() {
-            return Search {
-                models: fits,
-                fits: true,
-            };
+        let parts: Vec<memmem::Finder<'_>> = parts.iter().map(|p| memmem::Finder::new(p)).collect();
+        let models = self.best(limit, |plain| plain.rank(&whole, &parts));
+        if !models.is_empty() {
+            return Search { models, fits: true };
         }
-        let models = match Pattern::new(&whole.letters) {
-            Some(pattern) => self.best(limit, |plain| pattern.away(&plain.letters)),
+        let models = match Pattern::new(&whole) {
+            Some(pattern) => self.best(limit, |plain| pattern.away(plain.letters)),
             None => Vec::new(),
         };
         Search {
@@ -96,19 +112,24 @@ impl Catalogue {
     fn best(
         &self,
         limit: usize,
-        rank: impl Fn(&Plain) -> Option<u32>,
+        rank: impl Fn(Plain<'_>) -> Option<u32>,
     ) -> Vec<(&Motor, Option<&str>)> {
-        let mut found: Vec<(u32, usize, &Model)> = self
-            .models
-            .values()
-            .filter_map(|m| Some((rank(&m.plain)?, m.plain.letters.len(), m)))
+        let mut found: Vec<(u32, usize, usize)> = self
+            .index
+            .iter()
+            .enumerate()
+            .filter_map(|(at, plain)| Some((rank(plain)?, plain.letters.len(), at)))
             .collect();
-        // Stable: models of one rank and length stay in the order of their names.
-        found.sort_by_key(|(rank, length, _)| (*rank, *length));
-        let models = found.into_iter().take(limit);
-        models
-            .map(|(_, _, m)| (&m.motor, m.bad.as_deref()))
-            .collect()
+        // The index is in the order of names, which is what the last number says.
+        if limit < found.len() {
+            found.select_nth_unstable(limit);
+            found.truncate(limit);
+        }
+        found.sort_unstable();
+        let models = found
+            .iter()
+            .filter_map(|(_, _, at)| self.models.get(&self.index.names[*at].model));
+        models.map(|m| (&m.motor, m.bad.as_deref())).collect()
     }
 }
 
@@ -146,34 +167,60 @@ fn limits(motor: &Motor) -> Vec<Limits<'_>> {
         .collect()
 }
 
-impl Plain {
-    /// The letters and digits of a name.
-    pub(super) fn new(name: &str) -> Self {
-        let mut letters = String::with_capacity(name.len());
-        let (mut begins, mut inside) = (0, false);
-        for c in name.chars() {
-            if !c.is_alphanumeric() {
-                inside = false;
-                continue;
-            }
-            if !inside && letters.len() < 64 {
-                begins |= 1 << letters.len();
-            }
-            inside = true;
-            if c.is_ascii() {
-                letters.push(c.to_ascii_lowercase());
-            } else {
-                letters.extend(c.to_lowercase());
-            }
+impl Index {
+    /// Of names in their order.
+    pub(super) fn new<'a>(models: impl Iterator<Item = &'a Text>) -> Self {
+        let mut index = Self::default();
+        for model in models {
+            let begins = spell(model.as_str(), &mut index.letters);
+            index.names.push(Name {
+                model: model.clone(),
+                end: index.letters.len(),
+                begins,
+            });
         }
-        Self {
-            letters: letters.into_boxed_str(),
-            begins,
-        }
+        index
     }
 
+    fn iter(&self) -> impl Iterator<Item = Plain<'_>> {
+        let mut from = 0;
+        self.names.iter().map(move |name| {
+            let letters = &self.letters[from..name.end];
+            from = name.end;
+            Plain {
+                letters,
+                begins: name.begins,
+            }
+        })
+    }
+}
+
+/// Adds the letters and digits of a name, small; where its words begin.
+fn spell(name: &str, into: &mut String) -> u64 {
+    let start = into.len();
+    let (mut begins, mut inside) = (0, false);
+    for c in name.chars() {
+        if !c.is_alphanumeric() {
+            inside = false;
+            continue;
+        }
+        let at = into.len() - start;
+        if !inside && at < 64 {
+            begins |= 1 << at;
+        }
+        inside = true;
+        if c.is_ascii() {
+            into.push(c.to_ascii_lowercase());
+        } else {
+            into.extend(c.to_lowercase());
+        }
+    }
+    begins
+}
+
+impl Plain<'_> {
     /// How well every word fits, 0 the best; `None` when one is not there.
-    fn rank(&self, whole: &Self, words: &[memmem::Finder<'_>]) -> Option<u32> {
+    fn rank(&self, whole: &str, words: &[memmem::Finder<'_>]) -> Option<u32> {
         let letters = self.letters.as_bytes();
         let mut worst = 0;
         for word in words {
@@ -183,7 +230,7 @@ impl Plain {
             let inside = !begins(first) && !at.any(begins);
             worst += 2 * u32::from(inside) + u32::from(first > 0);
         }
-        Some(match self.letters.strip_prefix(&*whole.letters) {
+        Some(match self.letters.strip_prefix(whole) {
             Some("") => 0,
             Some(_) => 1,
             None => 2 + worst,
