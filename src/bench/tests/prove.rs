@@ -333,7 +333,10 @@ fn blocked(rows: &[Recorded]) -> bool {
         }
         if note["number"] == note["of"] && set.iter().all(|(_, held)| *held) {
             against.retain(|(failed, near)| {
-                *near && !set.iter().any(|(at, _)| (at / failed).log10().abs() <= 1.0)
+                *near
+                    && !set
+                        .iter()
+                        .any(|(at, _)| (0.1..=10.0).contains(&(at / failed)))
             });
         }
     }

@@ -23,7 +23,7 @@ pub(super) fn print(
             talk(&why);
         }
         if let What::Begin(begin) = &input.what
-            && !(begin.continues && !rows.is_empty())
+            && (!begin.continues || rows.is_empty())
         {
             seq = begin.next_seq;
             // A job that was begun in an earlier run has its first rows there.

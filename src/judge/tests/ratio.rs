@@ -53,7 +53,6 @@ fn a_boundary_belongs_to_the_band_above() {
 /// is 1.134 (worked by hand).
 #[test]
 fn boundaries_are_compared_as_they_are_written() {
-    assert!(1.134_f64 / 0.81 < 1.4, "the trap is one");
     check("dar set-a 0.81 1.134", "1.3999999999999997;1.4_to_1.6");
     check("dar set-a 81e4 1134e3", "1.4;1.4_to_1.6");
     for early in ["0.05", "0.07", "0.09"] {

@@ -63,7 +63,7 @@ fn the_rules_write_the_words_that_patterns_look_for() {
     assert!(said.contains("cannot hold its voltage"), "{said}");
     // IEEE 43: 5 MΩ at 40 °C; 20 MΩ at −10 to 80 °C is between the worst and the best of it.
     let said = reason("insulation all_to_ground; shown 20M", |b| {
-        b.around.profile = Some(super::super::profile("ieee43"));
+        b.around.profile = Some(profile("ieee43"));
         b.motor.rated_v = Some(Volts(400.0));
         b.take.elapsed = Some(Duration::from_secs(60));
     });
