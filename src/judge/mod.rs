@@ -3,6 +3,7 @@
 //! Pure functions of a [`Case`]. A fact of the trade carries its source beside
 //! the line that uses it. No path here clears a ground that was not proven.
 
+pub mod absorption;
 mod acceptance;
 mod bar;
 pub mod circuit;
