@@ -292,8 +292,10 @@ impl Job {
             if entry.pending && !waits {
                 entry.pending = false;
                 entry.due = true;
+                entry.again = true;
             }
         }
+        self.refresh_search();
         for place in 0..self.entries.len() {
             if matches!(
                 self.entries[place].role,

@@ -11,6 +11,7 @@ use super::guide::{Guide, Next};
 use super::sets::Part;
 use super::words::{Ohm, brief};
 use crate::quantity::{Celsius, Decimal};
+use crate::row::{Finding, Row, Verdict};
 
 /// How far a conductor's area may lie from its nominal one, in percent either
 /// way (own): IEC 60228 fixes the largest resistance of a size, not its area.
@@ -106,6 +107,9 @@ pub fn distance(
     Ok(Guide::Found { says, what: found })
 }
 
+/// The motor's own terminals.
+const MOTOR: &str = "motor";
+
 /// A reading of the run: from one place towards the motor.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Seen {
@@ -120,6 +124,70 @@ pub struct Seen {
     pub u: f64,
     /// Whether the ends were cleaned and dried before.
     pub dried: bool,
+}
+
+impl Seen {
+    /// Of the whole rest of the run, from what its row was judged to be: whole
+    /// is what passed, by its proofs too; a fault what failed. A row `twice`
+    /// was read again after the ends were cleaned and dried.
+    ///
+    /// # Errors
+    /// It says nothing of the run, with why.
+    pub fn from_row(at: usize, row: &Row, twice: bool) -> Result<Self, &'static str> {
+        let seen = |ohms, u| Self {
+            at,
+            opened: None,
+            ohms,
+            u,
+            dried: twice,
+        };
+        let near = matches!(
+            row.finding,
+            Some(Finding::Within | Finding::ToGround | Finding::BelowMinimum)
+        );
+        match (row.verdict, row.judged_ohms, row.lower_ohms) {
+            (Some(Verdict::Pass), ..) => Ok(seen(None, 0.0)),
+            (Some(Verdict::Fail), Some(ohms), _) if near => {
+                // Rule 1: leads are at most so much, and clips that touch read as they do.
+                if ohms <= Decimal::one(0) && !twice {
+                    return Err(
+                        "clips that touch read the same: see that they do not; the supply side stays off",
+                    );
+                }
+                Ok(seen(Some(ohms), 0.0))
+            }
+            // On the limit, with a doubt as large.
+            (Some(Verdict::Undecided), Some(_), Some(limit)) if near => {
+                Ok(seen(Some(limit), limit.to_f64()))
+            }
+            _ => Err(match row.finding {
+                Some(Finding::LeadsUnproven) => "the leads are not proven before and after it",
+                Some(Finding::ContactUnproven) => {
+                    "contact was not shown: a fallen clip reads the same"
+                }
+                Some(Finding::GroundPathUnproven) => "the ground is not proven to be ground",
+                Some(Finding::AboveRange) => "the meter may pass nothing",
+                Some(Finding::TestForbidden) => "this motor may have no test voltage",
+                Some(Finding::RangeSuspect) => {
+                    "its range does not tell: use a higher range, in ohms"
+                }
+                Some(Finding::NullSuspect) => "it read below zero: leave relative",
+                Some(Finding::VoltagePresent) => "voltage was on the clips",
+                _ => "it was no steady value",
+            }),
+        }
+    }
+}
+
+/// The same place once more.
+pub fn again(place: &str, why: &str) -> Next {
+    Next {
+        point: format!("{place}_to_motor"),
+        say: format!(
+            "at {place}: clean and dry the ends, keep them apart, measure the same again: {why}"
+        ),
+        cautions: OPENING.iter().chain(&DRYING).copied().collect(),
+    }
 }
 
 /// What a reading shows of the part that it looks into.
@@ -305,8 +373,12 @@ fn found(places: &[&str], at: usize) -> Guide<Place> {
         },
         None => Guide::Found {
             says: format!(
-                "the fault lies behind {}: in the motor or its own leads; {AFTER}",
-                places[at]
+                "the fault lies behind {}: {}; {AFTER}",
+                places[at],
+                match places[at] {
+                    MOTOR => "in the motor or its own leads",
+                    _ => "in the motor, its own leads or what is between",
+                }
             ),
             what: Place::Motor,
         },

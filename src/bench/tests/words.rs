@@ -5,7 +5,7 @@ use core::time::Duration;
 use crate::input::{Entered, JobPlan};
 use crate::limits::{
     Acceptance, Electronics, GroundReference, InsulationTest, Kind, MeasuredAt, Motor, Point,
-    Range, Sheet, SheetStep, SkipBy, Stage, Test,
+    Range, Search, Sheet, SheetStep, SkipBy, Stage, Test,
 };
 use crate::quantity::{Celsius, Decimal, Ohms, Shown, Unit, Volts};
 use crate::reading::{Flags, Method, Outcome, Take};
@@ -212,7 +212,12 @@ pub(super) fn plan(text: &str) -> JobPlan {
                     name: Text::clean("round"),
                     title: Text::clean("round"),
                     steps: value.split(',').map(sheet_step).collect(),
+                    search: None,
                 }));
+            }
+            "search" => {
+                let sheet = plan.sheet.as_mut().expect("steps before it");
+                sheet.search = Search::from_word(value);
             }
             "bench" => plan.bench = Some(Text::clean(value)),
             "asset" => plan.asset = Text::clean(value),
