@@ -17,7 +17,7 @@ use crate::quantity::{Celsius, Decimal, Volts};
 use crate::text::Text;
 
 pub use baseline::{Baseline, Earlier, Was};
-pub use cable::Cable;
+pub use cable::{Cable, Laid};
 pub use profile::{Bands, Profile, RatioKind};
 pub use sheet::{Search, Sheet, SheetStep, SkipBy};
 

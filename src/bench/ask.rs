@@ -145,7 +145,7 @@ fn confirm(job: &Job, what: Attestation, at: usize) -> (String, Vec<String>) {
 
 fn measure(job: &Job, now: &Now<'_>, at: usize) -> (String, Vec<String>) {
     let entry = &job.entries[at];
-    let searched = guided::words(job, at);
+    let searched = guided::words(job, now, at);
     let say = match entry.role {
         Role::LeadsBefore | Role::LeadsAfter if unproven(entry) => format!(
             "Join clip A and clip B of {} again: {} proves nothing.",
@@ -169,6 +169,7 @@ fn measure(job: &Job, now: &Now<'_>, at: usize) -> (String, Vec<String>) {
             last(entry),
             entry.point.name
         ),
+        Role::Winding if searched.is_some() => String::new(),
         Role::Winding => winding(job.plan.motor.kind, entry.point.name.as_str()),
         Role::Ground if searched.is_some() => format!(
             "Clip A on a core, keep the others apart, clip B on {}. If it reads over-range, look at both clips, see that the meter is on its highest range or chooses by itself, then say: clips on.",
@@ -218,7 +219,7 @@ fn measure(job: &Job, now: &Now<'_>, at: usize) -> (String, Vec<String>) {
         return (say, cautions);
     };
     cautions.extend(theirs);
-    (format!("{first} {say}"), cautions)
+    (format!("{first} {say}").trim_end().to_owned(), cautions)
 }
 
 /// Whether leads were read and not proven by it.

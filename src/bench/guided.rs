@@ -6,9 +6,9 @@
 //! that somebody left out is no place of the run any more. Nothing found here
 //! clears a motor.
 
-use crate::judge::fault_place::{Seen, again, halve};
+use crate::judge::fault_place::{Place, Seen, again, along, halve, loop_of};
 use crate::judge::guide::{Guide, Next};
-use crate::judge::{Judgement, insulation_minimum};
+use crate::judge::{Judgement, Part, insulation_minimum};
 use crate::limits::{Search, Test};
 use crate::quantity::Decimal;
 use crate::row::{Event, Finding, Verdict};
@@ -35,10 +35,10 @@ pub(super) enum Stand {
 }
 
 /// Where the search of a job's sheet stands, if it has one.
-pub(super) fn stand(job: &Job) -> Option<Stand> {
+pub(super) fn stand(job: &Job, now: &Now<'_>) -> Option<Stand> {
     let set = &job.entries[set(job)?];
     match set.wants.search? {
-        Search::FaultPlace => Some(fault_place(job)),
+        Search::FaultPlace => Some(fault_place(job, now)),
     }
 }
 
@@ -54,10 +54,11 @@ fn place(entry: &Entry) -> &str {
     name.strip_suffix("_to_ground").unwrap_or(name)
 }
 
-fn fault_place(job: &Job) -> Stand {
+fn fault_place(job: &Job, now: &Now<'_>) -> Stand {
     let entries = &job.entries;
     let run: Vec<usize> = (0..entries.len())
-        .filter(|at| entries[*at].searched() && entries[*at].skipped.is_none())
+        .filter(|at| entries[*at].searched() && entries[*at].role == Role::Ground)
+        .filter(|at| entries[*at].skipped.is_none())
         .collect();
     let names: Vec<&str> = run.iter().map(|at| place(&entries[*at])).collect();
     if let Some(at) = (0..run.len()).find(|at| entries[run[*at]].again) {
@@ -107,12 +108,57 @@ fn fault_place(job: &Job) -> Stand {
                 None => undecided(None, next.say),
             }
         }
-        // The readings bear the fault; a place for it is no verdict on the motor.
-        Guide::Found { says, .. } => {
-            Stand::Ends(Judgement::bare(Verdict::NotJudged, None, named(says)))
+        Guide::Found { says, what } => {
+            let open = match what {
+                Place::Between(from, to) => Some((names[from], names[to])),
+                Place::Motor => None,
+            };
+            let metres = open.filter(|_| seen.iter().any(Seen::is_short));
+            match metres.map_or(Metres::None, |(_, open)| {
+                metres_of(job, now, names[0], open)
+            }) {
+                Metres::Ask(stand) => stand,
+                Metres::Says(metres) => located(named(format!("{says}; {metres}"))),
+                Metres::None => located(named(says)),
+            }
         }
         Guide::Refused { says } => undecided(None, named(says)),
     }
+}
+
+/// Metres along the cable, where it is known and a short is in it.
+enum Metres {
+    /// Its loop is to be read.
+    Ask(Stand),
+    /// They are so many, or cannot be told.
+    Says(String),
+    /// It is not known how the cable lies, or the loop was left out.
+    None,
+}
+
+fn metres_of(job: &Job, now: &Now<'_>, place: &str, open: &str) -> Metres {
+    let laid = job.plan.cable.as_ref().and_then(|cable| cable.laid);
+    let at = job.entries.iter().position(Entry::is_loop);
+    let (Some(laid), Some(at)) = (laid, at) else {
+        return Metres::None;
+    };
+    let entry = &job.entries[at];
+    match &entry.taken {
+        _ if entry.skipped.is_some() => Metres::None,
+        Some(taken) if !entry.again => {
+            let meter = meter_of(now, entry);
+            match meter.and_then(|meter| Part::from_row(meter, &taken.row)) {
+                Some(part) => Metres::Says(format!("row {}: {}", taken.seq, along(&laid, &part))),
+                None => Metres::None,
+            }
+        }
+        _ => Metres::Ask(Stand::Ask(at, loop_of(place, open))),
+    }
+}
+
+/// The readings bear the fault; a place for it is no verdict on the motor.
+fn located(says: String) -> Stand {
+    Stand::Ends(Judgement::bare(Verdict::NotJudged, None, says))
 }
 
 fn undecided(finding: Option<Finding>, says: String) -> Stand {
@@ -135,8 +181,8 @@ const fn unproven(finding: Option<Finding>) -> bool {
 
 impl Job {
     /// Makes due what the search asks for, and nothing else of it.
-    pub(super) fn refresh_search(&mut self) {
-        let Some(stand) = stand(self) else {
+    pub(super) fn refresh_search(&mut self, now: &Now<'_>) {
+        let Some(stand) = stand(self, now) else {
             return;
         };
         for (at, entry) in self.entries.iter_mut().enumerate() {
@@ -154,7 +200,7 @@ pub(super) fn settle(job: &mut Job, now: &Now<'_>, out: &mut Out) {
     if job.state != JobState::Active {
         return;
     }
-    let (Some(place), Some(stand)) = (set(job), stand(job)) else {
+    let (Some(place), Some(stand)) = (set(job), stand(job, now)) else {
         return;
     };
     let said = job.entries[place].taken.as_ref();
@@ -189,8 +235,8 @@ pub(super) fn settle(job: &mut Job, now: &Now<'_>, out: &mut Out) {
 }
 
 /// The words and the cautions of a point that a search asks for.
-pub(super) fn words(job: &Job, at: usize) -> Option<(String, Vec<String>)> {
-    match stand(job)? {
+pub(super) fn words(job: &Job, now: &Now<'_>, at: usize) -> Option<(String, Vec<String>)> {
+    match stand(job, now)? {
         Stand::Ask(asked, next) if asked == at => {
             let mut say = next.say;
             if let Some(first) = say.get(..1).map(str::to_uppercase) {

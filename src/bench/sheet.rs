@@ -195,6 +195,11 @@ impl Entry {
         self.wants.search.is_some() && !self.judged_only()
     }
 
+    /// Whether it is the loop of a short along the cable.
+    pub(super) fn is_loop(&self) -> bool {
+        self.searched() && self.role == Role::Winding
+    }
+
     /// Whether nothing more is asked here.
     pub(super) fn done(&self) -> bool {
         !self.due && !self.pending && self.taken.is_some()

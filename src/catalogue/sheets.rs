@@ -262,6 +262,20 @@ mod tests {
     }
 
     #[test]
+    fn a_search_is_one_that_is_known() {
+        let with = |word: &str| {
+            format!(
+                "title = \"run\"\nsearch = \"{word}\"\n[[step]]\npoint = \"ground motor_to_ground\"\n"
+            )
+        };
+        check(&with("fault_place"), "ground motor_to_ground");
+        check(
+            &with("fault_plase"),
+            "sheets/round.toml:2: 10: search: nothing is found by \"fault_plase\"; nearest: fault_place",
+        );
+    }
+
+    #[test]
     fn an_unknown_key_is_named() {
         let text = "title = \"round\"\n[[step]]\npoint = \"winding all\"\nvolts = 500\n";
         let problem = read("round", Path::new("round.toml"), text).expect_err("refused");

@@ -5,11 +5,12 @@
 //! left. A wet cable end leaks over its surface and reads like a fault behind
 //! it; so a leak is believed only after the end was cleaned and dried.
 
-use super::conductor::{ConductorError, Core};
+use super::conductor::{ConductorError, Core, Stranding, Wire};
 use super::correction::{self, DOUBT_K, UNKNOWN_K};
 use super::guide::{Guide, Next};
 use super::sets::Part;
 use super::words::{Ohm, brief};
+use crate::limits::{Laid, Search};
 use crate::quantity::{Celsius, Decimal};
 use crate::row::{Finding, Row, Verdict};
 
@@ -107,6 +108,39 @@ pub fn distance(
     Ok(Guide::Found { says, what: found })
 }
 
+/// From a fault of more than this the loop is mostly the fault's own
+/// resistance: no metres are worked out (own).
+const LOOP_OHMS: i64 = 100;
+
+/// What is asked for to have metres: the loop of the short.
+pub fn loop_of(place: &str, open: &str) -> Next {
+    Next {
+        point: String::from(Search::LOOP),
+        say: format!(
+            "at {place}, open at {open}: clip A on the core that is shorted, clip B on what it is shorted to, another core or a ground conductor of the same size: their loop gives the metres to it. Shorted to earth, pipe or water only: leave this out (skip)"
+        ),
+        cautions: OPENING.to_vec(),
+    }
+}
+
+/// Metres to the short that a loop shows in a cable as it lies, in words.
+pub fn along(laid: &Laid, shown: &Part) -> String {
+    let metres = Wire::area(laid.mm2).and_then(|wire| {
+        let mut core = Core::of(wire);
+        let (at, known) = cable_at(laid.at);
+        (core.material, core.at) = (laid.material, at);
+        if laid.stranded {
+            core.stranding = Stranding::Stranded;
+        }
+        distance(&core, shown, known, Some(laid.metres))
+    });
+    match metres {
+        Ok(Guide::Found { says, .. } | Guide::Refused { says }) => says,
+        Ok(Guide::Next(next)) => next.say,
+        Err(why) => why.to_string(),
+    }
+}
+
 /// The motor's own terminals.
 const MOTOR: &str = "motor";
 
@@ -127,6 +161,12 @@ pub struct Seen {
 }
 
 impl Seen {
+    /// Whether the fault that it shows is hard enough for a loop to give metres.
+    pub fn is_short(&self) -> bool {
+        let most = Decimal::new(LOOP_OHMS, 0).unwrap_or_default();
+        self.ohms.is_some_and(|ohms| ohms <= most)
+    }
+
     /// Of the whole rest of the run, from what its row was judged to be: whole
     /// is what passed, by its proofs too; a fault what failed. A row `twice`
     /// was read again after the ends were cleaned and dried.

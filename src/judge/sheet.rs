@@ -197,7 +197,9 @@ pub fn check(sheet: &Sheet, against: &Against<'_>) -> Checked {
 /// A run has two places or more, each with a name of its own.
 fn searched(search: Search, steps: &[SheetStep], checked: &mut Checked) {
     let points: Vec<&Point> = steps.iter().map(|s| &s.point).collect();
-    let places = points.iter().filter(|p| search.takes(p));
+    let places = points
+        .iter()
+        .filter(|p| search.takes(p) && p.test == Test::Ground);
     let named = |p: &&&Point| {
         let place = p.name.as_str().strip_suffix("_to_ground");
         place.is_some_and(|name| name != ALL && !name.contains("_to_"))
@@ -359,7 +361,9 @@ fn left_out(steps: &[SheetStep], motor: &Motor, checked: &mut Checked) {
             .warnings
             .push(format!("{words}: the job stays incomplete"));
     };
-    if !listed(Test::Winding) {
+    let winding =
+        |s: &SheetStep| s.point.test == Test::Winding && s.point.name.as_str() != Search::LOOP;
+    if !steps.iter().any(winding) {
         warn("no winding is measured");
     }
     if !listed(Test::Ground) {

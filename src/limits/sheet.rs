@@ -26,7 +26,7 @@ words! {
     /// What a sheet looks for.
     Search {
         /// Between which places of a run a ground fault lies: its ground
-        /// steps, from the panel to the motor.
+        /// steps, from the panel to the motor, and `winding cable_loop`.
         FaultPlace = "fault_place",
     }
 }
@@ -75,10 +75,13 @@ words! {
 }
 
 impl Search {
+    /// The winding point that reads a short's loop along a cable.
+    pub const LOOP: &str = "cable_loop";
+
     /// Whether this point of its sheet is one that the search chooses among.
     pub fn takes(self, point: &Point) -> bool {
         match self {
-            Self::FaultPlace => point.test == Test::Ground,
+            Self::FaultPlace => point.test == Test::Ground || point.is(Test::Winding, Self::LOOP),
         }
     }
 }

@@ -7,7 +7,7 @@
 use super::harness::{Bench, check};
 
 /// The shipped sheet, as a plan says it.
-const RUN: &str = "steps=ground_path/path,ground/panel_to_ground,ground/well_head_to_ground,ground/splice_to_ground,ground/motor_to_ground search=fault_place";
+const RUN: &str = "steps=ground_path/path,ground/panel_to_ground,ground/well_head_to_ground,ground/splice_to_ground,ground/motor_to_ground,winding/cable_loop search=fault_place";
 
 fn started() -> Bench {
     let mut bench = Bench::new();
@@ -316,4 +316,108 @@ fn without_a_minimum_nothing_tells_whole_from_faulty() {
         "{}",
         refused.message
     );
+}
+
+#[test]
+fn metres_to_a_short_are_said_where_the_cable_is_known() {
+    // Leads 0.2 Ω: 1.0 − 0.2 = 0.8 Ω of 2/(58·2.5) Ω a metre is 58 m.
+    check(&format!(
+        "
+        > proven two_wire profile=machinery laid=100 {RUN}
+        ? ground/panel_to_ground ohms-1
+        > take 20
+        value ground/panel_to_ground 20 Ω fail to_ground
+        ? ground/splice_to_ground ohms-1
+        > take 30M
+        value ground/splice_to_ground 30 MΩ pass no_fault_seen
+        ? ground/well_head_to_ground ohms-1
+        > take 20
+        value ground/well_head_to_ground 20 Ω fail to_ground
+        ? winding/cable_loop ohms-1
+        > take 1.00
+        value winding/cable_loop 1.00 Ω not_judged
+        judged ground/set_place not_judged of 8
+        ? leads/after ohms-1
+        > end
+        job_end fault_found
+        ? nothing
+        "
+    ));
+    let to_loop = ["take 20", "take 30M", "take 20"];
+    let begun = |more: &str| {
+        let mut bench = Bench::new();
+        let plan = format!("proven two_wire profile=machinery laid=100 {more} {RUN}");
+        bench.happen(&plan).expect("begins");
+        happen(&mut bench, &to_loop);
+        bench
+    };
+    let mut bench = begun("");
+    let ask = bench.views()[0].ask.clone();
+    assert!(
+        ask.say
+            .starts_with("At panel, open at splice: clip A on the core that is shorted"),
+        "{}",
+        ask.say
+    );
+    assert!(
+        ask.cautions.join(" ").contains("discharge the cable"),
+        "{:?}",
+        ask.cautions
+    );
+    happen(&mut bench, &["take 1.00"]);
+    let said = found(&bench);
+    for part in [
+        "the fault lies between well_head and splice",
+        "row 8: 0.80 Ω there and back is at most 58 m of cable, ± ",
+        "a short with a resistance of its own lies nearer",
+    ] {
+        assert!(said.contains(part), "{part}: {said}");
+    }
+    // It is no short of two cores: nothing is worked out, and nothing is open.
+    let mut bench = begun("");
+    happen(&mut bench, &["open"]);
+    assert!(
+        found(&bench).contains("no short between these two cores"),
+        "{}",
+        bench.reasons()
+    );
+    assert!(
+        bench.views()[0]
+            .diagnosis
+            .iter()
+            .all(|d| d.name != "winding_open")
+    );
+    let mut bench = begun("");
+    happen(&mut bench, &["skip shorted to the pipe"]);
+    assert!(
+        !found(&bench).contains("there and back"),
+        "{}",
+        bench.reasons()
+    );
+    // A leak of 300 kΩ is no loop, and in the motor there is no cable.
+    for no_loop in [
+        &[
+            "take 300k",
+            "take 300k",
+            "take 30M",
+            "take 300k",
+            "take 300k",
+        ][..],
+        &["take 20", "take 20", "take 20"],
+    ] {
+        let mut bench = Bench::new();
+        let plan = format!("proven two_wire profile=machinery laid=100 {RUN}");
+        happen(&mut bench, &[&plan]);
+        happen(&mut bench, no_loop);
+        assert!(
+            found(&bench).starts_with("the fault lies"),
+            "{}",
+            bench.reasons()
+        );
+        assert!(
+            !found(&bench).contains("there and back"),
+            "{}",
+            bench.reasons()
+        );
+    }
 }
