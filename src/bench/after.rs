@@ -9,7 +9,7 @@ use crate::text::Text;
 use crate::view::JobState;
 
 use super::step::{self, Step, step};
-use super::{Benches, Now, Out, Steer, rows, start};
+use super::{Benches, Now, Out, Steer, guided, rows, start};
 
 impl Benches {
     /// The job that is worked on at a bench.
@@ -45,6 +45,9 @@ impl Benches {
     /// settling waits for what is asked.
     pub(super) fn after(&mut self, now: &Now<'_>, out: &mut Out) {
         self.refresh(now);
+        for job in &mut self.jobs {
+            guided::settle(job, now, out);
+        }
         let mut at = 0;
         while at < self.jobs.len() {
             if self.step_of(at, now) == Step::Finished {

@@ -96,12 +96,20 @@ impl Benches {
         out: &mut Out,
     ) -> Result<Done, Refusal> {
         let at = self.running(job)?;
+        let asked = self.step_of(at, now);
         let place = place(&self.jobs[at], point)?;
         let job = &mut self.jobs[at];
         let role = job.entries[place].role;
         if matches!(role, Role::Dead | Role::Set | Role::Ratio) {
             return Err(refuse(format!(
                 "{point} is not measured; redo the points that it rests on"
+            )));
+        }
+        let chosen = &job.entries[place];
+        if chosen.searched() && chosen.taken.is_none() && chosen.skipped.is_none() {
+            return Err(refuse(format!(
+                "{point} was not measured yet, and the search chooses what comes next; asked is: {}",
+                super::ask::ask(job, now, asked).say
             )));
         }
         let mut row = word(now, job, place);

@@ -194,7 +194,8 @@ impl Job {
             measured_at: self.plan.measured_at,
             ground_reference: self.plan.ground_reference,
             temperature: self.temperature(),
-            cable: self.plan.cable.clone(),
+            // A loop along the cable is the cable itself.
+            cable: self.plan.cable.clone().filter(|_| !entry.is_loop()),
             was: self.plan.baseline.as_ref().and_then(|b| b.of(&entry.point)),
             null: proof.and_then(|p| p.null),
             leads: match proof {
@@ -292,8 +293,10 @@ impl Job {
             if entry.pending && !waits {
                 entry.pending = false;
                 entry.due = true;
+                entry.again = true;
             }
         }
+        self.refresh_search(now);
         for place in 0..self.entries.len() {
             if matches!(
                 self.entries[place].role,

@@ -41,6 +41,7 @@ pub(super) fn apply(entries: &mut [Entry], seq: u64, row: &Row) {
         // What was only heard, not taken, has no method: voltage on the clips.
         Event::Value | Event::Open | Event::OverRange if row.method.is_some() => {
             entry.skipped = None;
+            entry.again = false;
             let says = marks::says(&entry.wants, row);
             if says.begins {
                 entry.beside.clear();
@@ -67,6 +68,7 @@ pub(super) fn apply(entries: &mut [Entry], seq: u64, row: &Row) {
             if let Some(before) = entry.taken.as_ref().filter(|_| !says.begins) {
                 entry.beside.push(before.seq);
             }
+            entry.twice = entry.taken.is_some();
             entry.taken = Some(taken(seq, row));
         }
         Event::Attested if entry.role == Role::Dead => {
@@ -87,6 +89,7 @@ pub(super) fn apply(entries: &mut [Entry], seq: u64, row: &Row) {
         }
         Event::Note if row.reason == AGAIN => {
             entry.due = true;
+            entry.again = entry.taken.is_some();
             entry.read = false;
             entry.skipped = None;
         }
@@ -94,6 +97,7 @@ pub(super) fn apply(entries: &mut [Entry], seq: u64, row: &Row) {
             if let Some(why) = row.reason.strip_prefix(SKIPPED) {
                 // What waited for a proof waits no longer: it stays as it was judged.
                 (entry.due, entry.pending) = (false, false);
+                entry.again = false;
                 entry.skipped = Some(why.to_owned());
             }
         }
@@ -152,6 +156,7 @@ fn withdraw(entries: &mut [Entry], row: &Row) {
             entry.beside.clear();
             entry.read = false;
             entry.pending = false;
+            entry.again = false;
             entry.due = !entry.judged_only();
         }
     }

@@ -11,6 +11,7 @@ mod command;
 mod confirm;
 mod diagnose;
 mod discharge;
+mod guided;
 mod job;
 mod ledger;
 mod marks;

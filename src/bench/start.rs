@@ -9,7 +9,8 @@ use crate::judge::{
 };
 use crate::limits::profile::{find, shipped};
 use crate::limits::{
-    Acceptance, Bands, Baseline, Cable, GroundReference, MeasuredAt, Motor, Profile, Sheet, Stage,
+    Acceptance, Bands, Baseline, Cable, GroundReference, MeasuredAt, Motor, Profile, Search, Sheet,
+    Stage,
 };
 use crate::meter::{Measures, Meter};
 use crate::quantity::{Celsius, Decimal, Volts};
@@ -177,7 +178,22 @@ pub(super) fn check_numbers(plan: &JobPlan) -> Result<(), Refusal> {
 
 /// Refuses a sheet that must not be used on this motor with these meters.
 pub(super) fn check_sheet(job: &Job) -> Result<(), Refusal> {
-    let checked = sheet(job);
+    let mut checked = sheet(job);
+    let plan = &job.plan;
+    if plan.sheet.as_ref().and_then(|s| s.search) == Some(Search::FaultPlace) {
+        let condition = plan.condition.as_ref().map(Text::as_str);
+        let minimum = job
+            .profile()
+            .map(|p| insulation_minimum(p, plan.motor.rated_v, condition));
+        let why = match minimum {
+            Some(Ok(_)) => None,
+            Some(Err(why)) => Some(why.to_string()),
+            None => Some(String::from("name an insulation profile")),
+        };
+        checked.refusals.extend(
+            why.map(|why| format!("only a minimum tells a whole part from a faulty one: {why}")),
+        );
+    }
     match checked.refusals.as_slice() {
         [] => Ok(()),
         refusals => Err(refuse(format!(

@@ -45,6 +45,11 @@ pub(super) fn withdraw(
     let Some(at) = place(job, seq) else {
         return Ok(word(job, now, seq, reason.as_str(), out));
     };
+    if job.entries[at].role == Role::Set && job.entries[at].wants.search.is_some() {
+        return Err(refuse(
+            "what was found follows from its readings; withdraw the one that is wrong",
+        ));
+    }
     let rests: Vec<usize> = (0..job.entries.len())
         .filter(|other| *other != at && rests_on(job, *other, at))
         .collect();

@@ -6,7 +6,7 @@
 use core::time::Duration;
 
 use super::voltage::{Allowance, STEPS, check_test_voltage, may_insulation_test};
-use crate::limits::{Kind, Motor, Point, Sheet, SheetStep, SkipBy, Test};
+use crate::limits::{Kind, Motor, Point, Search, Sheet, SheetStep, SkipBy, Test};
 use crate::quantity::Volts;
 use crate::row::Finding;
 use crate::text::Text;
@@ -187,8 +187,28 @@ pub fn check(sheet: &Sheet, against: &Against<'_>) -> Checked {
             _ => {}
         }
     }
+    if let Some(search) = sheet.search {
+        searched(search, &steps, &mut checked);
+    }
     left_out(&steps, against.motor, &mut checked);
     checked
+}
+
+/// A run has two places or more, each with a name of its own.
+fn searched(search: Search, steps: &[SheetStep], checked: &mut Checked) {
+    let points: Vec<&Point> = steps.iter().map(|s| &s.point).collect();
+    let places = points
+        .iter()
+        .filter(|p| search.takes(p) && p.test == Test::Ground);
+    let named = |p: &&&Point| {
+        let place = p.name.as_str().strip_suffix("_to_ground");
+        place.is_some_and(|name| name != ALL && !name.contains("_to_"))
+    };
+    if places.clone().count() < 2 || !places.clone().all(|p| named(&p)) {
+        checked.refusals.push(String::from(
+            "fault_place needs two ground steps or more, from the panel to the motor, named such as panel_to_ground",
+        ));
+    }
 }
 
 /// Names that the program itself must know.
@@ -341,7 +361,9 @@ fn left_out(steps: &[SheetStep], motor: &Motor, checked: &mut Checked) {
             .warnings
             .push(format!("{words}: the job stays incomplete"));
     };
-    if !listed(Test::Winding) {
+    let winding =
+        |s: &SheetStep| s.point.test == Test::Winding && s.point.name.as_str() != Search::LOOP;
+    if !steps.iter().any(winding) {
         warn("no winding is measured");
     }
     if !listed(Test::Ground) {

@@ -3,6 +3,7 @@
 mod commands;
 mod diagnosis;
 mod dodges;
+mod guided;
 mod harness;
 mod marks;
 mod moments;

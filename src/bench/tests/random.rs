@@ -20,6 +20,7 @@ const PLANS: &[&str] = &[
     "two_wire main=1.8..2.2 profile=ieee43 steps=ground_path/path,winding/main!,ground/all,insulation/all_to_ground@30+60!,ratio/dar#set-a",
     "two_wire main=1.8..2.2 profile=machinery steps=ground_path/path,winding/all,ground/all,insulation/all_to_ground,insulation/between_main_heater%1000V",
     "two_wire main=1.8..2.2 profile=ieee43 steps=ground_path/path,winding/all,ground/all,insulation/all_to_ground@60+600",
+    "two_wire profile=machinery reference=casing laid=100 steps=ground_path/path,ground/panel_to_ground,ground/well_head_to_ground,ground/splice_to_ground,ground/motor_to_ground,winding/cable_loop search=fault_place",
 ];
 
 /// What may happen. Numbers choose; what makes no sense then is refused, which is fine.
@@ -65,7 +66,13 @@ const HAPPENINGS: &[&str] = &[
     "skip it is late",
     "skip leads before: none at hand",
     "skip leads after: none at hand",
+    "take 20",
+    "take 300k",
     "redo ground all_to_ground",
+    "redo ground panel_to_ground",
+    "redo ground splice_to_ground",
+    "skip ground well_head_to_ground: none at hand",
+    "skip ground motor_to_ground: none at hand",
     "redo leads before",
     "redo leads after",
     "redo winding main",
@@ -85,6 +92,9 @@ const HAPPENINGS: &[&str] = &[
     "restart",
 ];
 
+/// Places of a run behind which its fault lies.
+const RUN: [&str; 3] = ["/panel_", "/well_head_", "/splice_"];
+
 /// What a careful person would do next: so that random days get far.
 fn sensible(bench: &Bench) -> String {
     let asked = bench.asked_now();
@@ -96,7 +106,9 @@ fn sensible(bench: &Bench) -> String {
         Some("ground_path") => String::from("take 0.4"),
         Some("winding" | "sensor") => String::from("take 2.2"),
         Some("temperature") => String::from("enter ohms-1 21°C"),
-        Some("ground") => String::from("open"),
+        // A run with its fault between splice and motor, or a whole motor.
+        Some("ground") if !RUN.iter().any(|place| asked.contains(place)) => String::from("open"),
+        Some("ground") => String::from("take 20"),
         Some("insulation") => String::from(pressed(bench, &asked)),
         Some("stop") => String::from("volts 0.1 ac 4s"),
         _ => String::from("go-on J1"),
@@ -165,6 +177,39 @@ fn ratio_holds(rows: &[Recorded], at: usize) -> Result<(), TestCaseError> {
         (number.to_f64() - wanted).abs() < 0.001,
         "row {seq}: {wanted}"
     );
+    Ok(())
+}
+
+/// A place is named only between a reading that failed and one that passed
+/// with its proofs, as they stand in the log; and it clears nothing.
+fn place_holds(rows: &[Recorded], at: usize) -> Result<(), TestCaseError> {
+    let row = &rows[at].row;
+    prop_assert!(
+        matches!(row.verdict, Some(Verdict::NotJudged | Verdict::Undecided)),
+        "{}",
+        row.reason
+    );
+    let Some(lies) = row.reason.strip_prefix("the fault lies ") else {
+        prop_assert_eq!(row.verdict, Some(Verdict::Undecided));
+        return Ok(());
+    };
+    let stands = |place: &str| {
+        let name = format!("{place}_to_ground");
+        let mut last = None;
+        for r in rows[..at].iter().filter(|r| r.row.job == row.job) {
+            if r.row.point == name && r.row.event == Event::Withdrawn {
+                last = None;
+            } else if r.row.point == name && r.row.verdict.is_some() {
+                last = r.row.verdict;
+            }
+        }
+        last
+    };
+    let words: Vec<&str> = lies.split([' ', ';', ':']).collect();
+    prop_assert_eq!(stands(words[1]), Some(Verdict::Fail), "{}", row.reason);
+    if words[0] == "between" {
+        prop_assert_eq!(stands(words[3]), Some(Verdict::Pass), "{}", row.reason);
+    }
     Ok(())
 }
 
@@ -249,6 +294,9 @@ fn holds(rows: &[Recorded]) -> Result<(), TestCaseError> {
         leads.row(row);
         if row.test == "ratio" && row.event == Event::Judged {
             ratio_holds(rows, at)?;
+        }
+        if row.point == "set_place" && row.event == Event::Judged {
+            place_holds(rows, at)?;
         }
         if row.event == Event::JobEnd {
             cleared(&rows[..at], row)?;
@@ -383,4 +431,22 @@ fn random_days_do_reach_a_pass() {
         );
         holds(&bench.rows).expect("holds");
     }
+}
+
+#[test]
+fn random_days_do_find_a_place() {
+    let mut bench = Bench::new();
+    let plan = PLANS.last().expect("a plan");
+    bench.happen(&format!("start {plan}")).expect("starts");
+    while !bench.views().is_empty() {
+        let next = sensible(&bench);
+        bench.happen(&next).expect("sensible");
+    }
+    let of = |r: &Recorded| {
+        r.row
+            .reason
+            .starts_with("the fault lies between splice and motor")
+    };
+    assert!(bench.rows.iter().any(of), "{}", bench.reasons());
+    holds(&bench.rows).expect("holds");
 }

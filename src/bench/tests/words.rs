@@ -4,8 +4,8 @@ use core::time::Duration;
 
 use crate::input::{Entered, JobPlan};
 use crate::limits::{
-    Acceptance, Electronics, GroundReference, InsulationTest, Kind, MeasuredAt, Motor, Point,
-    Range, Sheet, SheetStep, SkipBy, Stage, Test,
+    Acceptance, Cable, Conductor, Electronics, GroundReference, InsulationTest, Kind, Laid,
+    MeasuredAt, Motor, Point, Range, Search, Sheet, SheetStep, SkipBy, Stage, Test,
 };
 use crate::quantity::{Celsius, Decimal, Ohms, Shown, Unit, Volts};
 use crate::reading::{Flags, Method, Outcome, Take};
@@ -212,7 +212,26 @@ pub(super) fn plan(text: &str) -> JobPlan {
                     name: Text::clean("round"),
                     title: Text::clean("round"),
                     steps: value.split(',').map(sheet_step).collect(),
+                    search: None,
                 }));
+            }
+            "search" => {
+                let sheet = plan.sheet.as_mut().expect("steps before it");
+                sheet.search = Search::from_word(value);
+            }
+            // 2.5 mm² of solid copper at 20 °C: 2·L/(58·2.5) Ω there and back.
+            "laid" => {
+                let metres: f64 = value.parse().expect("metres");
+                let ohms = Decimal::rounded(metres / 72.5, -3).expect("ohms");
+                let mut cable = Cable::of(ohms, Text::clean("as laid"));
+                cable.laid = Some(Laid {
+                    metres,
+                    mm2: 2.5,
+                    material: Conductor::Copper,
+                    stranded: false,
+                    at: Some(Celsius(20.0)),
+                });
+                plan.cable = Some(cable);
             }
             "bench" => plan.bench = Some(Text::clean(value)),
             "asset" => plan.asset = Text::clean(value),

@@ -36,6 +36,7 @@ impl Winding {
             ohms: at(ohms),
             doubt_percent: Decimal::new(doubt, 0).expect("in range"),
             from: crate::text::Text::clean("as given"),
+            laid: None,
         });
         bench.around.temperature = self.temperature.map(|t| super::Celsius(t as f64));
         bench.around.acceptance = if self.guarded {
