@@ -2,7 +2,7 @@
 //!
 //! Each of these moves when one comparison or one factor of the judge does.
 
-use super::{Bench, GroundPath, check, ground_path, says};
+use super::{Bench, GroundPath, Outcome, check, ground_path, says, words};
 
 const PUMP: &str = "profile pump-a; condition installed-used";
 
@@ -144,4 +144,161 @@ fn rule_19_a_u_that_rests_on_no_accuracy_is_said_to() {
     let case = format!("insulation all_to_ground; shown 80M; {PUMP}");
     says(&case, "pass within", said);
     says_not(&format!("{case}; accuracy 5 2"), "pass within", said);
+}
+
+/// To a mark: 2 s before it still counts. A spot test: from 5 s on.
+#[test]
+fn rule_13_what_is_early_ends_2_s_before_the_mark_and_at_5_s_of_a_spot_test() {
+    let at = |profile: &str, elapsed: &str, expected: &str| {
+        check(
+            &format!("insulation all_to_ground; shown 0.4M; temp 40; elapsed {elapsed}; {profile}"),
+            expected,
+        );
+    };
+    // 0.4 megohm is below 0.5, and not below a tenth of it.
+    at(PUMP, "4.9", "undecided below_minimum");
+    at(PUMP, "5", "fail below_minimum");
+    // kV + 1 is 1.6 megohm at 600 V; at 40 °C the factor is 1.
+    let to_60_s = "profile kv-plus-one; rated 600";
+    at(to_60_s, "57.9", "undecided below_minimum");
+    at(to_60_s, "58", "fail below_minimum");
+    at(to_60_s, "0", "undecided below_minimum");
+    // An early value within U is undecided, and told to go on.
+    let within = format!("insulation all_to_ground; shown 0.6M; {PUMP}");
+    says(
+        &format!("{within}; elapsed 4"),
+        "undecided within",
+        "held 4 s only: hold to 10 s",
+    );
+    says_not(
+        &format!("{within}; elapsed 5"),
+        "undecided within",
+        "hold to",
+    );
+    // A low voltage is no hold: nothing is early there.
+    check(
+        &format!("ground all_to_ground; shown 0.4M; elapsed 1; {PUMP}"),
+        "fail to_ground",
+    );
+}
+
+#[test]
+fn rule_11_below_is_to_ground_only_where_ground_is_in_the_circuit() {
+    check(
+        &format!("ground between_main_start; shown 0.1M; {PUMP}"),
+        "fail below_minimum",
+    );
+    check(
+        "ground between_main_start; shown 0.1M",
+        "fail below_minimum",
+    );
+    check(
+        "insulation between_main_start; shown 0.1M",
+        "fail below_minimum",
+    );
+    check(
+        &format!("insulation all_to_ground; shown 0.1M; {PUMP}"),
+        "fail below_minimum",
+    );
+    check("insulation all_to_ground; shown 0.1M", "fail to_ground");
+}
+
+#[test]
+fn rule_13_an_unknown_temperature_leaves_the_finding_to_the_value_as_read() {
+    let at = |shown: &str, expected: &str| {
+        says(
+            &format!("insulation all_to_ground; shown {shown}; elapsed 60; profile ieee43"),
+            expected,
+            "enter the winding's temperature",
+        );
+    };
+    // Minimum 5 megohm.
+    at("4.99M", "undecided below_minimum");
+    at("5.00M", "undecided within");
+}
+
+#[test]
+fn rule_01_a_meter_that_reads_insulation_alone_may_have_its_contact_attested() {
+    let mut bench = Bench::read(&format!(
+        "ground all_to_ground; open 40M; {PUMP}; contact attested"
+    ));
+    assert_eq!(words(&bench.judge()), "undecided contact_unproven");
+    bench.meter.measures = vec![super::Measures::Insulation];
+    let attested = bench.judge();
+    assert_eq!(words(&attested), "pass no_fault_seen");
+    assert!(attested.reason.contains("attested, not measured"));
+    // A value needs no contact shown: it came through one.
+    says_not(
+        &format!("insulation all_to_ground; shown 80M; {PUMP}; contact attested"),
+        "pass within",
+        "attested",
+    );
+    says_not(
+        &format!("insulation all_to_ground; over 2G; {PUMP}"),
+        "pass above_range",
+        "attested",
+    );
+}
+
+#[test]
+fn rule_01_a_full_scale_of_nothing_is_not_known() {
+    for over in ["open 0", "over 0", "open"] {
+        check(
+            &format!("ground all_to_ground; {over}; {PUMP}"),
+            "undecided range_suspect",
+        );
+    }
+    // In kilohms, and with a hand on the range, as little is known.
+    check(
+        &format!("ground all_to_ground; open 0; above 40M; flag manual_range; {PUMP}"),
+        "undecided range_suspect",
+    );
+}
+
+/// What is over-range is given a resolution of a thousandth of full scale.
+#[test]
+fn rule_01_over_range_has_the_doubt_of_a_thousandth_of_its_full_scale() {
+    let at = |full_scale: &str, expected: &str| {
+        check(
+            &format!("ground all_to_ground; open {full_scale}; accuracy 0 100; {PUMP}"),
+            expected,
+        );
+    };
+    // U = 2 √((100/1000)²/3 + (1/2000)²/3) = 11.5472 % of F: 0.5/(1 − 0.115472) = 0.56527 megohm.
+    at("0.5652M", "undecided range_suspect");
+    at("0.5653M", "pass no_fault_seen");
+}
+
+#[test]
+fn rule_04_a_relative_meter_clears_no_ground() {
+    for test in ["ground", "insulation"] {
+        check(
+            &format!("{test} all_to_ground; shown 80M; {PUMP}; flag relative"),
+            "undecided unstable",
+        );
+        let finding = if test == "ground" {
+            "to_ground"
+        } else {
+            "below_minimum"
+        };
+        check(
+            &format!("{test} all_to_ground; shown 0.1M; {PUMP}; flag relative"),
+            &format!("fail {finding}"),
+        );
+    }
+}
+
+#[test]
+fn rule_13_a_voltage_shown_by_a_pulled_down_tester_is_no_resistance() {
+    let mut bench = Bench::read(&format!(
+        "insulation all_to_ground; pulled 180 0.2M; {PUMP}"
+    ));
+    assert_eq!(words(&bench.judge()), "fail below_minimum");
+    if let Outcome::PulledDown {
+        last: Some(last), ..
+    } = &mut bench.take.outcome
+    {
+        last.unit = super::Unit::Volt;
+    }
+    assert_eq!(words(&bench.judge()), "undecided unstable");
 }
