@@ -52,6 +52,8 @@ pub(super) struct Entry {
     pub(super) taken: Option<Taken>,
     /// Other rows of the same hold, at its other marks.
     pub(super) beside: Vec<u64>,
+    /// What it came to before it was measured again, the oldest first.
+    pub(super) before: Vec<u64>,
     /// Whether the judged mark of this hold was read.
     pub(super) read: bool,
     /// Whether nothing is or was measured with these leads, so that they need no proof.
@@ -145,7 +147,7 @@ pub(super) struct Meters {
 }
 
 impl Entry {
-    fn new(test: Test, name: &str, role: Role, meter: Option<&Text>) -> Self {
+    pub(super) fn new(test: Test, name: &str, role: Role, meter: Option<&Text>) -> Self {
         Self {
             point: Point::new(test, name),
             role,
@@ -155,6 +157,7 @@ impl Entry {
             skipped: None,
             taken: None,
             beside: Vec::new(),
+            before: Vec::new(),
             read: false,
             needless: false,
             pending: false,
