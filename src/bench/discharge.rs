@@ -22,6 +22,7 @@ pub(super) const PRESSED: &str = "charged: ";
 pub(super) fn say(job: &mut Job, now: &Now<'_>, why: &str, out: &mut Out) {
     let mut row = rows::of_job(now, job, Event::Note);
     rows::at_point(&mut row, &super::ask::charged());
+    row.elapsed_s = rows::seconds(job.live.charge.on_for(now.at));
     row.reason = format!("{PRESSED}{why}; switch off, short the winding to ground");
     job.put(row, out);
 }
@@ -75,7 +76,9 @@ impl Charge {
     /// The voltage is off.
     pub(super) fn off(&mut self, at: Stamp) {
         if let Some(since) = self.since.take() {
-            self.before = self.before.saturating_add(at.since(since));
+            // However short it was, it was on.
+            let on = at.since(since).max(Duration::from_millis(1));
+            self.before = self.before.saturating_add(on);
         }
     }
 
@@ -131,6 +134,8 @@ impl Charge {
     pub(super) fn shorted(&mut self, at: Stamp) -> Duration {
         let stays = discharge_time(self.on_for(at));
         self.off(at);
+        // What was heard until here says nothing of a press after it.
+        self.heard = false;
         self.short = Some((at, at.plus(stays)));
         stays
     }

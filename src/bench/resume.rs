@@ -114,6 +114,7 @@ impl Charged {
                 self.said.0.push(seq);
             }
             Event::Note if row.reason.starts_with(PRESSED) => {
+                self.known = self.known.saturating_add(held);
                 self.since.get_or_insert(row.recorded_at);
                 self.shorted = None;
             }

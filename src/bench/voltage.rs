@@ -151,7 +151,8 @@ impl Watch {
         let nominal = job.least_voltage().unwrap_or(Volts(10.0 * LOW));
         let known = job.live.charge.needs_short() || job.live.clear;
         job.live.charge.heard(now.at, volts, nominal);
-        if !known && job.live.charge.needs_short() {
+        let forbidden = forbidden_voltage(&job.plan.motor, volts).is_some();
+        if !known && !forbidden && job.live.charge.needs_short() {
             let why = format!("{} V on the clips that nobody asked for", volts.0);
             discharge::say(job, now, &why, out);
         }

@@ -116,3 +116,15 @@ fn rule_17_a_time_that_nobody_held_breaks_nothing() {
             .expect_err("refused");
     }
 }
+
+#[test]
+fn rule_17_a_typed_press_after_the_short_counts_although_one_before_was_heard() {
+    // The value of the heard one was not asked for: no point had it.
+    let bench = day(&[
+        PROVEN,
+        "press 500V 5s",
+        "confirm shorted_to_ground",
+        "enter mega-1 0.3M insulation all_to_ground 100V 600s",
+    ]);
+    assert_eq!(bench.asked_now(), "confirm shorted_to_ground", "{}", bench.reasons());
+}

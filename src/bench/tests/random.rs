@@ -463,8 +463,15 @@ fn moves_clips(asked: &str) -> bool {
     ohms.contains(&first)
 }
 
+/// As many days as the environment asks for, but not fewer.
+fn at_least(cases: u32) -> ProptestConfig {
+    let config = ProptestConfig::default();
+    let cases = config.cases.max(cases);
+    ProptestConfig { cases, ..config }
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 400, ..ProptestConfig::default() })]
+    #![proptest_config(at_least(400))]
 
     #[test]
     fn nothing_is_cleared_that_was_not_proven(
