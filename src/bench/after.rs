@@ -63,6 +63,11 @@ impl Benches {
     pub(super) fn finish(&mut self, at: usize, now: &Now<'_>, out: &mut Out) -> u64 {
         let mut job = self.jobs.remove(at);
         let seq = start::end(&mut job, now, out);
+        if job.live.charge.needs_short() {
+            let on = job.live.charge.on_for(now.at);
+            let asset = job.plan.asset.clone();
+            self.charged.push((asset, job.name.clone(), on));
+        }
         if let Some(until) = job.live.charge.until() {
             self.discharges.push((job.plan.asset, until));
         }

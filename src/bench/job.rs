@@ -9,10 +9,10 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::input::{Attestation, JobPlan};
 use crate::judge::diagnosis::Facts;
-use crate::judge::{Around, Contact, GroundPath, LeadProof, PointResult, Standing};
+use crate::judge::{Around, Contact, GroundPath, LeadProof, PointResult, Standing, judged_by};
 use crate::limits::{GroundReference, Profile, Test};
 use crate::meter::Meter;
-use crate::quantity::{Celsius, Volts};
+use crate::quantity::Volts;
 use crate::row::{Row, Verdict};
 use crate::stamp::Stamp;
 use crate::text::Text;
@@ -22,6 +22,7 @@ use super::discharge::Charge;
 use super::marks::Run;
 use super::proof::{HOLDS, Pending, Proof, device};
 use super::sheet::{Entry, Meters, Role, Usual, entries};
+use super::warmth::Warmth;
 use super::{Now, Out, ledger, rows, start};
 
 /// A job that has no end yet.
@@ -37,6 +38,8 @@ pub(super) struct Job {
     pub(super) entries: Vec<Entry>,
     /// What the rows said, for the diagnosis.
     pub(super) facts: Facts,
+    /// How far its temperatures are those of now.
+    pub(super) warmth: Warmth,
     pub(super) live: Live,
 }
 
@@ -72,7 +75,9 @@ pub(super) struct Live {
 }
 
 impl Job {
-    pub(super) fn new(name: String, bench: Text, plan: JobPlan, meters: Meters) -> Self {
+    pub(super) fn new(name: String, bench: Text, mut plan: JobPlan, meters: Meters) -> Self {
+        // A cable of no ohms subtracts nothing: it is none.
+        plan.cable = plan.cable.filter(|cable| !cable.ohms.is_zero());
         let profile = start::profile(&plan);
         let planned = start::planned(profile.as_ref(), &plan.motor);
         let mut job = Self {
@@ -85,6 +90,7 @@ impl Job {
             state: JobState::Active,
             entries: Vec::new(),
             facts: Facts::default(),
+            warmth: Warmth::default(),
             live: Live::default(),
         };
         let (plan, meters) = (&job.plan, &job.meters);
@@ -95,6 +101,7 @@ impl Job {
     /// Takes a row that went out, or that stands in the log, into the sheet.
     pub(super) fn apply(&mut self, seq: u64, row: &Row) {
         self.facts.row(seq, row);
+        self.warms(row);
         ledger::apply(&mut self.entries, seq, row);
     }
 
@@ -125,12 +132,7 @@ impl Job {
     /// The test voltage that an entry's value is held against. Less than the
     /// profile's proves less: then its value is not judged (rule 15).
     fn judged_by(&self, entry: &Entry) -> Option<Volts> {
-        let usual = self.usual().planned;
-        let planned = self.planned(entry);
-        match (planned, usual) {
-            (Some(v), Some(u)) if v.0 < u.0 => usual,
-            _ => planned,
-        }
+        judged_by(entry.wants.volts, self.usual().planned, &self.plan.motor)
     }
 
     /// The least test voltage of the sheet, from which on a winding counts as charged.
@@ -149,17 +151,6 @@ impl Job {
             [] => vec![self.usual().mark],
             marks => marks.iter().map(seconds).collect(),
         }
-    }
-
-    /// The winding's temperature: as read in this job, else the plan's.
-    pub(super) fn temperature(&self) -> Option<Celsius> {
-        let read = self
-            .entries
-            .iter()
-            .filter(|e| e.point.is(Test::Temperature, "winding") && !e.due && e.skipped.is_none());
-        read.filter_map(|e| super::warmth::of_row(&e.taken.as_ref()?.row).ok())
-            .next_back()
-            .or(self.plan.temperature)
     }
 
     /// The place of the first entry with this role, on this meter if one is named.

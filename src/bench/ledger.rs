@@ -16,6 +16,8 @@ use super::sheet::{Entry, Role, Taken};
 pub(super) const SKIPPED: &str = "skipped: ";
 /// The reason of a `note` row that asks for a point again.
 pub(super) const AGAIN: &str = "to be measured again";
+/// Begins the reason of a `note` row by which a job that was set aside goes on.
+pub(super) const GONE_ON: &str = "gone on with";
 /// The point name of the reading that shows the contact of a ground reading.
 pub(super) const CONTACT: &str = "contact";
 /// Begins the reason of a reading that shows it.
@@ -65,8 +67,13 @@ pub(super) fn apply(entries: &mut [Entry], seq: u64, row: &Row) {
                 Role::LeadsBefore | Role::LeadsAfter => row.verdict != Some(Verdict::Pass),
                 _ => second || !ends,
             };
-            if let Some(before) = entry.taken.as_ref().filter(|_| !says.begins) {
-                entry.beside.push(before.seq);
+            if let Some(before) = &entry.taken {
+                let kept = if says.begins {
+                    &mut entry.before
+                } else {
+                    &mut entry.beside
+                };
+                kept.push(before.seq);
             }
             entry.twice = entry.taken.is_some();
             entry.taken = Some(taken(seq, row));

@@ -76,7 +76,13 @@ pub(super) fn says(wants: &Wants, row: &Row) -> Says {
     };
     let mark = wants.mark_of(elapsed.to_f64());
     let fails = row.verdict == Some(Verdict::Fail);
-    let worse = mark > Some(wants.judged_at) && row.verdict == Some(Verdict::Undecided);
+    // A later value at another voltage is no pass either; one for the ratio alone has no finding.
+    let open = match row.verdict {
+        Some(Verdict::Undecided) => true,
+        Some(Verdict::NotJudged) => row.finding.is_some(),
+        _ => false,
+    };
+    let worse = mark > Some(wants.judged_at) && open;
     Says {
         begins: mark.is_none_or(|m| m == 0),
         counts: fails || worse || mark == Some(wants.judged_at),
@@ -194,6 +200,7 @@ fn ratio_row(
             )),
         ),
     };
+    let judgement = job.unless_unfit(now, meter, judgement);
     let mut row = rows::of_job(now, job, Event::Judged);
     rows::with_meter(&mut row, now.settings, meter);
     rows::at_point(&mut row, &entry.point);

@@ -54,6 +54,8 @@ pub(super) struct Entry {
     pub(super) taken: Option<Taken>,
     /// Other rows of the same hold, at its other marks.
     pub(super) beside: Vec<u64>,
+    /// What it came to before it was measured again, the oldest first.
+    pub(super) before: Vec<u64>,
     /// Whether the judged mark of this hold was read.
     pub(super) read: bool,
     /// Whether nothing is or was measured with these leads, so that they need no proof.
@@ -163,6 +165,7 @@ impl Entry {
             skipped: None,
             taken: None,
             beside: Vec::new(),
+            before: Vec::new(),
             read: false,
             needless: false,
             pending: false,

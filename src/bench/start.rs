@@ -125,6 +125,11 @@ pub(super) fn planned(profile: Option<&Profile>, motor: &Motor) -> Option<Volts>
 /// Refuses a profile or a condition that does not exist, before anything is measured by it.
 pub(super) fn check_profile(plan: &JobPlan) -> Result<(), Refusal> {
     let name = plan.profile.as_ref().or(plan.motor.profile.as_ref());
+    // The door of the last resort: what a file may not hold, a command may not either.
+    if let Some(limits) = &plan.limits {
+        let wrong = |why| refuse(format!("insulation profile {}: {why}", limits.name));
+        limits.check().map_err(wrong)?;
+    }
     let Some(profile) = profile(plan) else {
         return match (name, &plan.condition) {
             (Some(name), _) => {
@@ -164,6 +169,12 @@ pub(super) fn check_numbers(plan: &JobPlan) -> Result<(), Refusal> {
         return Err(refuse(format!(
             "expected the cable's resistance there and back in ohms, at least 0; found {}",
             cable.ohms
+        )));
+    }
+    let doubt = plan.cable.as_ref().map(|cable| cable.doubt_percent);
+    if let Some(doubt) = doubt.filter(|d| *d <= Decimal::ZERO || *d > Decimal::one(2)) {
+        return Err(refuse(format!(
+            "expected the cable's doubt above 0 and up to 100 %, found {doubt}: no cable is known exactly"
         )));
     }
     // From the coldest yard to the hottest winding class (own).
@@ -277,7 +288,9 @@ pub(super) fn from_row(row: &Row) -> Result<Job, serde_json::Error> {
         baseline: note.baseline,
     };
     let bench = Text::clean(&row.bench);
-    Ok(Job::new(row.job.clone(), bench, plan, note.meters))
+    let mut job = Job::new(row.job.clone(), bench, plan, note.meters);
+    job.warmth.last = row.recorded_at;
+    Ok(job)
 }
 
 /// Ends a job with what it has.

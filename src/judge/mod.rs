@@ -50,7 +50,7 @@ pub use proof::{ground_path, proof_due, proven_after};
 pub use ratio::{Banded, RatioError, ratio};
 pub use sets::{Part, Through, three_phase, three_wire};
 pub use voltage::{
-    Allowance, Forbidden, check_test_voltage, discharge_time, forbidden_voltage,
+    Allowance, Forbidden, check_test_voltage, discharge_time, forbidden_voltage, judged_by,
     may_insulation_test, voltage_present, voltage_step,
 };
 

@@ -18,7 +18,7 @@ const WORDS: [&str; 5] = ["copper", "aluminium", "solid", "stranded", "awg"];
 /// Metres in a foot (international foot, exact).
 const FOOT: f64 = 0.3048;
 
-/// What of a job's cable is said; none is as good as no cable.
+/// What of a job's cable is said; one of 0 ohm is none.
 pub(super) fn cable(fields: &mut Fields<'_>) -> Option<Cable> {
     let measured = fields.number("cable_ohms");
     let doubt = fields.number("cable_doubt_percent");
@@ -60,13 +60,14 @@ pub(super) fn cable(fields: &mut Fields<'_>) -> Option<Cable> {
             return None;
         }
     };
-    Some(match doubt {
+    let cable = match doubt {
         Some(doubt_percent) => Cable {
             doubt_percent,
             ..cable
         },
         None => cable,
-    })
+    };
+    Some(cable).filter(|cable| !cable.ohms.is_zero())
 }
 
 /// All segments in a row.
