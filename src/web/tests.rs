@@ -15,6 +15,14 @@ struct Served {
     view: watch::Sender<Arc<View>>,
 }
 
+fn catalogue() -> Catalogue {
+    let text = crate::catalogue::COLUMNS.join(",")
+        + "\nHB-CP 40,two_wire,230,25,38,44,,,,,no,,invented\nHB-AB 7,three_phase,400,25,,,,,,,no,,invented\n";
+    let mut catalogue = Catalogue::default();
+    catalogue.add_motors(std::path::Path::new("motors.csv"), text.as_bytes());
+    catalogue
+}
+
 impl Served {
     fn new() -> Self {
         Self::with(None, false)
@@ -46,7 +54,7 @@ impl Served {
             view: watch::channel(Arc::new(View::default())).0,
             rows: broadcast::channel(64).0,
             asked,
-            catalogue: Arc::default(),
+            catalogue: Arc::new(catalogue()),
         };
         let (rows, view) = (shared.rows.clone(), shared.view.clone());
         let web = Web::start(vec![open], shared).expect("a thread");
@@ -279,6 +287,31 @@ fn rows_and_views_arrive_as_events() {
     };
     served.view.send_replace(Arc::new(view));
     assert!(lines.any(|line| line.contains("NOT RECORDED: full")));
+}
+
+#[test]
+fn motors_are_found_by_words() {
+    let served = Served::new();
+    let ask = |query: &str, expected: u16| {
+        let (status, answer) = served.ask(&format!(
+            "GET /api/motors{query} HTTP/1.1\nHost: localhost:PORT\nConnection: close\n\n"
+        ));
+        assert_eq!(status, expected, "{query}\n{answer}");
+        let (_, body) = answer.split_once("\r\n\r\n").expect("a body");
+        serde_json::from_str::<serde_json::Value>(body).expect("JSON")
+    };
+    let found = ask("?q=40+hb%2dcp", 200);
+    assert_eq!(
+        found,
+        serde_json::json!([{
+            "model": "HB-CP 40", "kind": "two_wire", "rated_v": 230.0, "problems": [], "fits": true,
+            "limits": [{ "point": "main", "min_ohms": 38.0, "max_ohms": 44.0 }],
+        }])
+    );
+    assert_eq!(ask("?q=zzzz", 200), serde_json::json!([]));
+    assert_eq!(ask("", 200).as_array().map(Vec::len), Some(2));
+    assert_eq!(ask("?limit=1", 200).as_array().map(Vec::len), Some(1));
+    assert_eq!(ask("?limit=0", 422)["wrong"][0]["field"], "limit");
 }
 
 #[test]
