@@ -327,6 +327,36 @@ fn winding(kind: Kind, point: &str) -> String {
         (Kind::ThreePhase, "line_31") => {
             String::from("Clip A stays on line 3. Move clip B to line 1.")
         }
-        (_, other) => format!("Clip A and clip B on the ends of {other}."),
+        (_, other) => match two_leads(other) {
+            Some((a, b)) => format!("Clip A on lead {a}, clip B on lead {b}."),
+            None => format!("Clip A and clip B on the ends of {other}."),
+        },
+    }
+}
+
+/// The numbers of a pair such as `pair_1_4` or `lead_3_1`.
+fn two_leads(point: &str) -> Option<(&str, &str)> {
+    let pair = point
+        .strip_prefix("pair_")
+        .or_else(|| point.strip_prefix("lead_"))?;
+    let (a, b) = pair.split_once('_')?;
+    let number = |n: &str| !n.is_empty() && n.bytes().all(|d| d.is_ascii_digit());
+    (number(a) && number(b)).then_some((a, b))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_pair_says_which_clip_goes_on_which_lead() {
+        for (point, said) in [
+            ("pair_1_4", "Clip A on lead 1, clip B on lead 4."),
+            ("lead_3_1", "Clip A on lead 3, clip B on lead 1."),
+            ("pair_t1_t4", "Clip A and clip B on the ends of pair_t1_t4."),
+            ("tap_2", "Clip A and clip B on the ends of tap_2."),
+        ] {
+            assert_eq!(winding(Kind::Other, point), said);
+        }
     }
 }

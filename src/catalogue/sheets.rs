@@ -67,7 +67,7 @@ pub fn read(name: &str, path: &Path, text: &str) -> Result<Sheet, Box<Problem>> 
         Box::new(Problem {
             file: path.to_owned(),
             line: before.matches('\n').count() as u64 + 1,
-            column: (before[start..].chars().count() + 1).to_string(),
+            column: format!("column {}", before[start..].chars().count() + 1),
             message,
         })
     })
@@ -184,7 +184,7 @@ impl Catalogue {
             let problem = |message: &str| Problem {
                 file: path.clone(),
                 line: 1,
-                column: String::from("1"),
+                column: String::from("column 1"),
                 message: message.to_owned(),
             };
             let name = path.file_stem().unwrap_or_default().to_string_lossy();
@@ -238,26 +238,26 @@ mod tests {
         for (line, wanted) in [
             (
                 "point = \"main\"",
-                "3: 9: point: expected a test and a place such as \"winding all\" or \"insulation all_to_ground\", found \"main\"",
+                "3: column 9: point: expected a test and a place such as \"winding all\" or \"insulation all_to_ground\", found \"main\"",
             ),
             (
                 "point = \"windng main\"",
-                "3: 9: point: no test \"windng\"; nearest: winding",
+                "3: column 9: point: no test \"windng\"; nearest: winding",
             ),
             (
                 "point = \"winding Main\"",
-                "3: 9: point: expected small letters, digits and _ after the test, found \"Main\"",
+                "3: column 9: point: expected small letters, digits and _ after the test, found \"Main\"",
             ),
             (
                 "point = \"winding main\"\nskip = \"tester\"",
-                "4: 8: skip: expected anyone or nobody, found \"tester\"",
+                "4: column 8: skip: expected anyone or nobody, found \"tester\"",
             ),
         ] {
             check(&step(line), &format!("sheets/round.toml:{wanted}"));
         }
         check(
             "title = \"round\"\n",
-            "sheets/round.toml:1: 1: it has no step: write at least one [[step]] with its point",
+            "sheets/round.toml:1: column 1: it has no step: write at least one [[step]] with its point",
         );
     }
 

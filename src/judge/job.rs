@@ -134,7 +134,7 @@ pub fn do_not_energize(points: &[PointResult], ended: bool) -> Option<String> {
         )
     });
     if due && !ended {
-        return Some(String::from("NOT PROVEN YET: join the clips"));
+        return Some(String::from("NOT PROVEN YET: join the clips when asked"));
     }
     let lacking: Vec<&str> = [Test::Ground, Test::Insulation]
         .into_iter()

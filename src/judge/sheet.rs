@@ -293,7 +293,7 @@ fn insulation(
         let before = steps[..at].iter().any(|s| s.point.test == test);
         if later || (!before && test != Test::Sensor) {
             refuse(format!(
-                "comes after {what}: a short or a wrong clip would put the test voltage where it must not go; put every {test} step before it"
+                "must come after {what}: a short or a wrong clip would put the test voltage where it must not go; put every {test} step before it"
             ));
         }
     }

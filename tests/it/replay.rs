@@ -189,6 +189,18 @@ fn without_changes_the_rows_are_printed_and_their_number_is_said() {
     ran!([] "replay" HATCHERY "--profile" "machinry" => 2, stderr "nearest: machinery");
 }
 
+#[test]
+fn a_condition_that_does_not_belong_to_the_profile_judges_nothing_again() {
+    let kept = "the job keeps the limits that it had";
+    let ran = ran!([] "replay" HATCHERY "--profile" "pump-b" "--changes" => 0,
+        stderr "pump-b needs a condition: one of installed-used");
+    assert!(ran.stderr.contains(kept), "{}", ran.stderr);
+    assert_eq!(ran.stdout.lines().count(), 1, "{}", ran.stdout);
+    let ran = ran!([] "replay" HATCHERY "--condition" "splice" "--changes" => 0, stderr kept);
+    assert_eq!(ran.stdout.lines().count(), 1, "{}", ran.stdout);
+    ran!([] "replay" "captures" "--jobs" => 2, stderr "found a folder");
+}
+
 /// Band A wants 200 MΩ of an unused motor on the bench: 1.779 GΩ − 0.108 GΩ
 /// still passes, more than 60 MΩ does not say enough.
 #[test]
@@ -211,7 +223,7 @@ fn another_profile_judges_ground_and_insulation_again() {
     );
     assert!(
         rows[0].contains("limits at least 1000000 ohm → at least 200000000 ohm")
-            && rows[0].contains("profile none → pump-a"),
+            && rows[0].contains("profile machinery → pump-a"),
         "{}",
         rows[0]
     );

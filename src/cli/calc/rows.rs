@@ -47,6 +47,11 @@ fn each(out: &mut Out, formula: &Formula, from: impl Read, shown: &str) -> Resul
             formula.usage()
         )));
     }
+    if record.len() == 1 && record[0].contains(&b';') {
+        return Err(Fail::asked(format!(
+            "{shown}: expected cells separated by commas, found semicolons; export the table with commas"
+        )));
+    }
     let columns = Columns::new(formula, &record);
     let mut line = Line::default();
     line.write(out, &record, OURS.map(String::from))?;

@@ -234,3 +234,39 @@ fn a_profile_is_looked_up_at_the_door_and_goes_into_the_plan_as_data() {
     let none = plan(json!({ "motor": "pond-1", "asset": "a" })).expect("a plan");
     assert_eq!(none.limits, None);
 }
+
+#[test]
+fn a_profile_that_needs_a_condition_asks_for_it_before_the_first_clip() {
+    let with = |more: Value| {
+        let mut said = json!({ "motor": "pond-1", "asset": "a", "profile": "pump-b" });
+        let more = more.as_object().expect("an object").clone();
+        said.as_object_mut().expect("an object").extend(more);
+        said
+    };
+    lacks(
+        with(json!({})),
+        &[],
+        "condition: insulation profile pump-b needs a condition: one of installed-used",
+    );
+    plan(with(json!({ "condition": "splice" }))).expect("a plan");
+    // Nothing there is judged by a profile.
+    plan(with(json!({ "sheet": "find-leads" }))).expect("a plan");
+}
+
+#[test]
+fn a_number_with_its_unit_is_told_what_to_write() {
+    let rated = |volts: &str| json!({ "kind": "two_wire", "rated_v": volts, "electronics": "no" });
+    lacks(
+        json!({ "motor": rated("400 V"), "asset": "a" }),
+        &[],
+        "motor.rated_v: expected a plain decimal number such as 12.5 or -3e-2, found \"400 V\"; write 400 without its unit",
+    );
+    // A prefix is never dropped.
+    lacks(
+        json!({ "motor": rated("4 kV"), "asset": "a" }),
+        &[],
+        "found \"4 kV\"",
+    );
+    let said = plan(json!({ "motor": rated("4 kV"), "asset": "a" })).expect_err("refused");
+    assert!(!said.to_string().contains("write"), "{said}");
+}
