@@ -13,7 +13,7 @@ use crate::judge::{Around, Contact, GroundPath, LeadProof, PointResult, Standing
 use crate::limits::{GroundReference, Profile, Test};
 use crate::meter::Meter;
 use crate::quantity::Volts;
-use crate::row::{Row, Verdict};
+use crate::row::{Event, Finding, Row, Verdict};
 use crate::stamp::Stamp;
 use crate::text::Text;
 use crate::view::JobState;
@@ -38,6 +38,8 @@ pub(super) struct Job {
     pub(super) entries: Vec<Entry>,
     /// What the rows said, for the diagnosis.
     pub(super) facts: Facts,
+    /// Rows of test voltages on a motor that may have none.
+    pub(super) exposed: Vec<u64>,
     /// How far its temperatures are those of now.
     pub(super) warmth: Warmth,
     pub(super) live: Live,
@@ -90,6 +92,7 @@ impl Job {
             state: JobState::Active,
             entries: Vec::new(),
             facts: Facts::default(),
+            exposed: Vec::new(),
             warmth: Warmth::default(),
             live: Live::default(),
         };
@@ -101,6 +104,11 @@ impl Job {
     /// Takes a row that went out, or that stands in the log, into the sheet.
     pub(super) fn apply(&mut self, seq: u64, row: &Row) {
         self.facts.row(seq, row);
+        if row.event == Event::Withdrawn {
+            self.exposed.retain(|of| Some(*of) != row.of_seq);
+        } else if row.finding == Some(Finding::TestForbidden) {
+            self.exposed.push(seq);
+        }
         self.warms(row);
         ledger::apply(&mut self.entries, seq, row);
     }
@@ -206,7 +214,8 @@ impl Job {
     /// The points as `judge` sums them up.
     pub(super) fn results(&self) -> Vec<PointResult> {
         let frame = self.plan.ground_reference == GroundReference::Frame;
-        self.entries
+        let mut results: Vec<PointResult> = self
+            .entries
             .iter()
             // On the bare frame nothing rests on the ground path (rule 3): left out, it is not missing.
             .filter(|e| !(e.needless || frame && e.role == Role::GroundPath && e.skipped.is_some()))
@@ -234,7 +243,21 @@ impl Job {
                     None => Standing::Due,
                 },
             })
-            .collect()
+            .collect();
+        // On a motor that may have no test voltage no point holds what reached
+        // it, and what it did nobody can say.
+        let listed = results.iter().any(|r| r.point.test == Test::Insulation);
+        if !listed && !self.exposed.is_empty() {
+            results.push(PointResult {
+                point: super::ask::charged(),
+                standing: Standing::Judged {
+                    verdict: Verdict::Undecided,
+                    finding: Some(Finding::TestForbidden),
+                    proof_due: false,
+                },
+            });
+        }
+        results
     }
 
     /// What a gap of a meter, parking or a stop ends.
