@@ -87,7 +87,7 @@ impl Benches {
             Attestation::Dead => live.returned = false,
             Attestation::Disconnected => live.disconnected = true,
             Attestation::StandClear => {
-                live.clear = true;
+                live.clear = Some(now.at);
                 live.charged = Some(entry);
             }
             Attestation::DisplayFollows => {

@@ -85,7 +85,16 @@ impl Charge {
     /// A hold was taken or aborted; what it says counts where the tester said
     /// nothing. No time is unknown time: on, until a person says off.
     pub(super) fn took(&mut self, at: Stamp, elapsed: Option<Duration>) {
-        if core::mem::take(&mut self.heard) || self.since.is_some() {
+        if core::mem::take(&mut self.heard) {
+            return;
+        }
+        if let (Some(since), Some(elapsed)) = (self.since, elapsed) {
+            // A typed time may be longer than since the word that it is on: the longer counts.
+            let held = u64::try_from(elapsed.as_nanos()).unwrap_or(u64::MAX);
+            let began = Stamp::from_nanos(at.nanos().saturating_sub(held));
+            self.since = Some(since.min(began));
+        }
+        if self.since.is_some() {
             return;
         }
         match elapsed.filter(|elapsed| !elapsed.is_zero()) {

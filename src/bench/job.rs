@@ -57,8 +57,8 @@ pub(super) struct Live {
     pub(super) disconnected: bool,
     /// What a person said, by its row, with the meter it is about.
     pub(super) words: BTreeMap<u64, (Attestation, Text)>,
-    /// Everyone stands clear, for the press to come.
-    pub(super) clear: bool,
+    /// Since when everyone stands clear, for the press to come.
+    pub(super) clear: Option<Stamp>,
     /// Meters whose leads are asked for again although the proof holds.
     pub(super) forced: BTreeSet<Text>,
     /// A hold was lost under a voltage that only a person can say is off.
@@ -367,7 +367,7 @@ impl Job {
     pub(super) fn set_aside(&mut self) {
         self.unprove(None);
         self.live.disconnected = false;
-        self.live.clear = false;
+        self.live.clear = None;
         self.live.let_go = false;
         self.live.run = None;
         self.live.returned = true;
@@ -404,7 +404,7 @@ impl Job {
     pub(super) fn holds(&self, what: Attestation) -> bool {
         match what {
             Attestation::Disconnected => self.live.disconnected,
-            Attestation::StandClear => self.live.clear,
+            Attestation::StandClear => self.live.clear.is_some(),
             Attestation::Dead => self
                 .place(Role::Dead, None)
                 .is_some_and(|at| self.entries[at].taken.is_some()),

@@ -207,6 +207,7 @@ fn heard(row: &mut crate::row::Row, sample: &Sample) {
             row.shown = shown.to_string();
             row.value = Some(shown.value);
             row.unit = Some(shown.unit);
+            row.value_ohms = (shown.unit == Unit::Ohm).then_some(shown.value);
         }
         Got::Over { .. } => row.shown = String::from("over-range"),
         Got::Nothing => {}

@@ -119,7 +119,7 @@ fn word(job: &mut Job, now: &Now<'_>, seq: u64, reason: &str, out: &mut Out) -> 
     }
     match live.words.remove(&seq) {
         Some((Attestation::Disconnected, _)) => live.disconnected = false,
-        Some((Attestation::StandClear, _)) => live.clear = false,
+        Some((Attestation::StandClear, _)) => live.clear = None,
         Some((Attestation::DisplayFollows, meter)) => _ = live.follows.remove(&meter),
         Some((Attestation::VoltageOff, _)) => live.charge.on(now.at),
         Some((Attestation::ShortedToGround, _)) => live.charge.not_shorted(),

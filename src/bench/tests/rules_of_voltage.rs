@@ -314,6 +314,30 @@ fn rule_17_the_winding_stays_shorted_for_four_times_the_time_on_aborted_runs_inc
 }
 
 #[test]
+fn rule_17_a_typed_time_counts_though_the_word_that_it_is_on_came_late() {
+    // 60 s by the tester's own clock, typed 5 s after "voltage on": 60 s on, and 3 s until it is off.
+    let mut bench = Bench::new();
+    bench.happen("configure voltage-unseen").expect("set");
+    for line in [
+        "proven two_wire main=1.8..2.2 profile=machinery",
+        "take 2.2",
+        "take 30M",
+        "confirm disconnected",
+        "confirm stand_clear",
+        "confirm voltage_on",
+        "tick 5s",
+        "enter mega-1 120M insulation all_to_ground 500V 60s",
+        "tick 3s",
+        "confirm voltage_off",
+        "confirm shorted_to_ground",
+    ] {
+        bench.happen(line).expect(line);
+    }
+    let until = bench.views()[0].discharge_until.expect("a countdown");
+    assert_eq!(until.since(bench.at), Duration::from_secs(4 * 63));
+}
+
+#[test]
 fn rule_17_time_of_which_nobody_knows_counts_as_on() {
     // The stream is lost under voltage for 100 s before the person says that it is off.
     let mut bench = Bench::new();
