@@ -1,6 +1,6 @@
 //! The figures of speed and size, each beside its bar.
 //!
-//! `cargo bench --bench figures [-- live] [replay] [settle] [start] [instructions]`
+//! `cargo bench --bench figures [-- live] [replay] [settle] [judge] [catalogue] [start] [instructions]`
 //!
 //! Ratios are taken within one run. Bars are the project's own; a figure that
 //! misses its bar is printed as such and fails nothing, since machines differ.
@@ -9,9 +9,13 @@
 #![expect(clippy::print_stdout, reason = "it is a report")]
 
 #[cfg(target_os = "linux")]
+mod catalogue;
+#[cfg(target_os = "linux")]
 mod child;
 #[cfg(target_os = "linux")]
 mod instructions;
+#[cfg(target_os = "linux")]
+mod judge;
 #[cfg(target_os = "linux")]
 mod live;
 #[cfg(target_os = "linux")]
@@ -84,10 +88,17 @@ fn main() {
         .skip(1)
         .filter(|a| !a.starts_with('-'))
         .collect();
-    let sections: [(&str, Section); 5] = [
+    if let [work, times] = wanted.as_slice()
+        && let Some(work) = work.strip_prefix("only=")
+    {
+        return instructions::only(work, times.parse().expect("a number"));
+    }
+    let sections: [(&str, Section); 7] = [
         ("live", live::figures),
         ("replay", replay::figures),
         ("settle", settle::figures),
+        ("judge", judge::figures),
+        ("catalogue", catalogue::figures),
         ("start", start::figures),
         ("instructions", instructions::figures),
     ];

@@ -8,10 +8,10 @@ use crate::limits::{GroundReference, Kind, Point, Test};
 use crate::row::Verdict;
 use crate::view::{Ask, JobState};
 
-use super::Now;
 use super::job::Job;
 use super::sheet::{Entry, Role};
 use super::step::{Step, typed_voltage};
+use super::{Now, guided};
 
 /// The words for a step.
 pub(super) fn ask(job: &Job, now: &Now<'_>, step: Step) -> Ask {
@@ -145,6 +145,7 @@ fn confirm(job: &Job, what: Attestation, at: usize) -> (String, Vec<String>) {
 
 fn measure(job: &Job, now: &Now<'_>, at: usize) -> (String, Vec<String>) {
     let entry = &job.entries[at];
+    let searched = guided::words(job, now, at);
     let say = match entry.role {
         Role::LeadsBefore | Role::LeadsAfter if unproven(entry) => format!(
             "Join clip A and clip B of {} again: {} proves nothing.",
@@ -168,7 +169,12 @@ fn measure(job: &Job, now: &Now<'_>, at: usize) -> (String, Vec<String>) {
             last(entry),
             entry.point.name
         ),
+        Role::Winding if searched.is_some() => String::new(),
         Role::Winding => winding(job.plan.motor.kind, entry.point.name.as_str()),
+        Role::Ground if searched.is_some() => format!(
+            "Clip A on a core, keep the others apart, clip B on {}. If it reads over-range, look at both clips, see that the meter is on its highest range or chooses by itself, then say: clips on.",
+            ground(job)
+        ),
         Role::Ground => format!(
             "{} If it reads over-range, look at both clips, see that the meter is on its highest range or chooses by itself, then say: clips on.",
             low_voltage(job, entry)
@@ -204,12 +210,16 @@ fn measure(job: &Job, now: &Now<'_>, at: usize) -> (String, Vec<String>) {
     } else {
         format!("{} {say}", entry.wants.say)
     };
-    let cautions = match entry.role {
+    let mut cautions = match entry.role {
         _ if job.live.returned => vec![DEAD_FIRST.to_owned()],
         Role::Insulation => vec![HIGH_VOLTAGE.to_owned()],
         _ => Vec::new(),
     };
-    (say, cautions)
+    let Some((first, theirs)) = searched else {
+        return (say, cautions);
+    };
+    cautions.extend(theirs);
+    (format!("{first} {say}").trim_end().to_owned(), cautions)
 }
 
 /// Whether leads were read and not proven by it.
@@ -317,6 +327,36 @@ fn winding(kind: Kind, point: &str) -> String {
         (Kind::ThreePhase, "line_31") => {
             String::from("Clip A stays on line 3. Move clip B to line 1.")
         }
-        (_, other) => format!("Clip A and clip B on the ends of {other}."),
+        (_, other) => match two_leads(other) {
+            Some((a, b)) => format!("Clip A on lead {a}, clip B on lead {b}."),
+            None => format!("Clip A and clip B on the ends of {other}."),
+        },
+    }
+}
+
+/// The numbers of a pair such as `pair_1_4` or `lead_3_1`.
+fn two_leads(point: &str) -> Option<(&str, &str)> {
+    let pair = point
+        .strip_prefix("pair_")
+        .or_else(|| point.strip_prefix("lead_"))?;
+    let (a, b) = pair.split_once('_')?;
+    let number = |n: &str| !n.is_empty() && n.bytes().all(|d| d.is_ascii_digit());
+    (number(a) && number(b)).then_some((a, b))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_pair_says_which_clip_goes_on_which_lead() {
+        for (point, said) in [
+            ("pair_1_4", "Clip A on lead 1, clip B on lead 4."),
+            ("lead_3_1", "Clip A on lead 3, clip B on lead 1."),
+            ("pair_t1_t4", "Clip A and clip B on the ends of pair_t1_t4."),
+            ("tap_2", "Clip A and clip B on the ends of tap_2."),
+        ] {
+            assert_eq!(winding(Kind::Other, point), said);
+        }
     }
 }

@@ -118,6 +118,8 @@ impl Benches {
                 }
             }
             Attestation::ShortedToGround => {
+                // Who shorts it does not stand clear any more.
+                live.clear = false;
                 let on = live.charge.on_for(now.at);
                 let stays = live.charge.shorted(now.at);
                 row.elapsed_s = rows::seconds(on);

@@ -361,7 +361,7 @@ fn fits_winding(job: &Job, meter: &Meter, ohms: Decimal) -> Result<(), &'static 
     let read = job
         .entries
         .iter()
-        .filter(|e| e.role == Role::Winding)
+        .filter(|e| e.role == Role::Winding && !e.is_loop())
         .filter_map(|e| e.taken.as_ref()?.row.value_ohms);
     let read: Vec<f64> = read.map(Decimal::to_f64).collect();
     let shown = ohms.to_f64();

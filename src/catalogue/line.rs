@@ -1,12 +1,20 @@
 //! One line of `motors.csv` as a motor.
 
-use super::cell::{Cells, Problems};
+use super::cell::{Cells, Problems, celsius};
 use crate::limits::{Conductor, Electronics, InsulationKind, InsulationTest, Kind, Motor, Range};
 use crate::quantity::{Celsius, Volts};
 use crate::text::Text;
 
 /// What a `sensors` cell may name.
-const SENSORS: [&str; 3] = ["ptc", "thermal_switch", "leak_probe"];
+pub(super) const SENSORS: [&str; 3] = ["ptc", "thermal_switch", "leak_probe"];
+
+const MAIN: [&str; 2] = ["main_min_ohms", "main_max_ohms"];
+const START: [&str; 2] = ["start_min_ohms", "start_max_ohms"];
+const LINE: [&str; 2] = ["line_min_ohms", "line_max_ohms"];
+
+/// Round temperatures of 15 to 40 °C in Fahrenheit that are no usual reference
+/// in Celsius (own; 95 is one).
+const LIKE_FAHRENHEIT: [&str; 5] = ["59", "68", "77", "86", "104"];
 
 /// Reads a line; what is wrong with it goes to `problems`. `None` when it has no model.
 pub(super) fn motor(cells: &Cells<'_>, problems: &mut Problems) -> Option<Motor> {
@@ -40,9 +48,9 @@ pub(super) fn motor(cells: &Cells<'_>, problems: &mut Problems) -> Option<Motor>
     motor.in_catalogue = true;
     motor.rated_v = voltage(cells, "rated_v", problems);
     motor.reference_c = reference(cells, problems);
-    motor.main = range(cells, ["main_min_ohms", "main_max_ohms"], problems);
-    motor.start = range(cells, ["start_min_ohms", "start_max_ohms"], problems);
-    motor.line = range(cells, ["line_min_ohms", "line_max_ohms"], problems);
+    motor.main = winding(cells, MAIN, problems);
+    motor.start = winding(cells, START, problems);
+    motor.line = winding(cells, LINE, problems);
     motor.profile = cells.text("profile", problems);
     motor.source = cells.text("source", problems).unwrap_or_default();
     motor.insulation = cells.choice(
@@ -103,16 +111,26 @@ fn voltage(cells: &Cells<'_>, column: &str, problems: &mut Problems) -> Option<V
 }
 
 fn reference(cells: &Cells<'_>, problems: &mut Problems) -> Option<Celsius> {
-    let celsius = cells.number("reference_c", problems)?.to_f64();
-    if !(-50.0..=200.0).contains(&celsius) {
+    let number = cells.number("reference_c", problems)?;
+    if !(-50.0..=200.0).contains(&number.to_f64()) {
         problems.add(
             cells.line,
             "reference_c",
-            format!("expected degrees Celsius from -50 to 200, found {celsius}"),
+            format!("expected degrees Celsius from -50 to 200, found {number}"),
         );
         return None;
     }
-    Some(Celsius(celsius))
+    if LIKE_FAHRENHEIT.contains(&cells.words("reference_c", problems)?)
+        && let Some(celsius) = celsius(number)
+    {
+        problems.add(
+            cells.line,
+            "reference_c",
+            format!("expected degrees Celsius, found {number}, which is {celsius} °C if it is Fahrenheit; write {celsius}, or {number}.0 if it is Celsius indeed"),
+        );
+        return None;
+    }
+    Some(Celsius(number.to_f64()))
 }
 
 fn unbalance(cells: &Cells<'_>, problems: &mut Problems) -> Option<crate::quantity::Decimal> {
@@ -149,6 +167,34 @@ pub(super) fn range(cells: &Cells<'_>, columns: [&str; 2], problems: &mut Proble
     range
 }
 
+/// Limits of a winding: both or none. With one side missing a short or a
+/// broken wire would pass, and nothing reads 0 ohms.
+pub(super) fn winding(cells: &Cells<'_>, columns: [&str; 2], problems: &mut Problems) -> Range {
+    let before = problems.all.len();
+    let range = range(cells, columns, problems);
+    if problems.all.len() > before {
+        return range;
+    }
+    let sides = [range.lower, range.upper];
+    for (column, limit) in columns.into_iter().zip(sides) {
+        if limit.is_some_and(|limit| limit.is_zero()) {
+            let message = "expected ohms above 0, found 0; write the limit, or leave both cells empty when it is not known";
+            problems.add(cells.line, column, message);
+        }
+    }
+    let (missing, there, other) = match sides {
+        [Some(lower), None] => (columns[1], columns[0], lower),
+        [None, Some(upper)] => (columns[0], columns[1], upper),
+        _ => return range,
+    };
+    problems.add(
+        cells.line,
+        missing,
+        format!("expected a limit beside {there} ({other}), found nothing; write it, or leave both cells empty when they are not known"),
+    );
+    range
+}
+
 fn sensors(cells: &Cells<'_>, problems: &mut Problems) -> Vec<Text> {
     let Some(words) = cells.words("sensors", problems).map(str::to_owned) else {
         return Vec::new();
@@ -171,27 +217,13 @@ fn sensors(cells: &Cells<'_>, problems: &mut Problems) -> Vec<Text> {
 
 /// Limits in columns of another kind would never be looked at: said, not ignored.
 fn own_columns(cells: &Cells<'_>, kind: Kind, motor: &Motor, problems: &mut Problems) {
+    let one = matches!(kind, Kind::TwoWire | Kind::ThreeWire);
     let groups = [
-        (
-            "main_min_ohms",
-            "main",
-            motor.main,
-            matches!(kind, Kind::TwoWire | Kind::ThreeWire),
-        ),
-        (
-            "start_min_ohms",
-            "start",
-            motor.start,
-            kind == Kind::ThreeWire,
-        ),
-        (
-            "line_min_ohms",
-            "line",
-            motor.line,
-            kind == Kind::ThreePhase,
-        ),
+        (MAIN, "main", motor.main, one),
+        (START, "start", motor.start, kind == Kind::ThreeWire),
+        (LINE, "line", motor.line, kind == Kind::ThreePhase),
     ];
-    for (column, name, range, used) in groups {
+    for (columns, name, range, used) in groups {
         if !used && !range.is_empty() {
             let where_to = if kind == Kind::Other {
                 "points.csv"
@@ -200,8 +232,8 @@ fn own_columns(cells: &Cells<'_>, kind: Kind, motor: &Motor, problems: &mut Prob
             };
             problems.add(
                 cells.line,
-                column,
-                format!("a {kind} motor has no {name} limits: expected empty cells; write its limits in {where_to}"),
+                columns[usize::from(range.lower.is_none())],
+                format!("a motor of kind {kind} has no {name} limits: expected empty cells; write its limits in {where_to}"),
             );
         }
     }

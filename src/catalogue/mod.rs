@@ -9,9 +9,11 @@ mod import;
 mod line;
 mod points;
 mod profiles;
+mod search;
 pub mod sheets;
 
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 use std::path::{Path, PathBuf};
 
 use crate::limits::{Bands, Motor, Profile, Sheet};
@@ -20,6 +22,7 @@ use crate::text::{Text, instead};
 use cell::{Problems, Table};
 pub use import::{ImportError, import};
 pub use profiles::PROFILES;
+pub use search::{Limits, Listed, Search};
 
 /// The columns that every catalogue has, in the order of the contract.
 pub const COLUMNS: [&str; 13] = [
@@ -51,7 +54,9 @@ pub const OPTIONAL: [&str; 6] = [
 /// Every model, and what is wrong with the file.
 #[derive(Clone, Debug, Default)]
 pub struct Catalogue {
-    models: BTreeMap<Text, Model>,
+    // In boxes: a tree of large values moves them whenever it grows.
+    models: BTreeMap<Text, Box<Model>>,
+    index: search::Index,
     /// Profiles of insulation limits: those of `profiles.toml` beside the models.
     pub profiles: Vec<Profile>,
     /// Bands for ratios: those of `profiles.toml` beside the models.
@@ -211,11 +216,12 @@ impl Catalogue {
             };
             let new: Vec<String> = problems.all[before..].iter().map(Problem::in_log).collect();
             let mut bad = (!new.is_empty()).then(|| new.join("; "));
-            if let Some(first) = self.models.get(&motor.model) {
+            let entry = self.models.entry(motor.model.clone());
+            if let Entry::Occupied(first) = &entry {
                 let message = format!(
                     "{:?} is already on line {}: which of the two holds cannot be told; delete one",
                     motor.model.as_str(),
-                    first.line
+                    first.get().line
                 );
                 problems.add(cells.line, "model", message);
                 bad = problems.all.last().map(Problem::in_log);
@@ -224,9 +230,9 @@ impl Catalogue {
                 line::unusable(&mut motor, why);
             }
             let line = cells.line;
-            self.models
-                .insert(motor.model.clone(), Model { motor, bad, line });
+            entry.insert_entry(Box::new(Model { motor, bad, line }));
         }
+        self.index = search::Index::new(self.models.keys());
         self.problems.append(&mut problems.all);
     }
 

@@ -57,8 +57,22 @@ impl Catalogue {
             }
             _ => {}
         }
-        let range = line::range(cells, ["min_ohms", "max_ohms"], problems);
-        let point = cells.text("point", problems)?;
+        let columns = ["min_ohms", "max_ohms"];
+        let point = cells.text("point", problems);
+        // A sensor may be held to one side: a leak probe reads at least so much.
+        let one_side = point
+            .as_ref()
+            .is_some_and(|p| line::SENSORS.contains(&p.as_str()));
+        let range = if one_side {
+            line::range(cells, columns, problems)
+        } else {
+            line::winding(cells, columns, problems)
+        };
+        let Some(point) = point else {
+            let message = "expected a point such as tap_2, found nothing usable";
+            problems.add(cells.line, "point", message);
+            return None;
+        };
         let fits = |b: u8| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_';
         if !point.as_str().bytes().all(fits) {
             problems.add(

@@ -10,13 +10,14 @@ use serde::Deserialize;
 use toml::Spanned;
 
 use super::{Catalogue, CatalogueError, Problem, bytes};
-use crate::limits::{Point, Sheet, SheetStep, SkipBy, Test};
+use crate::limits::{Point, Search, Sheet, SheetStep, SkipBy, Test};
 use crate::quantity::Volts;
 use crate::text::{Text, instead};
 
 /// The sheets that come with the program, as text.
-const SHIPPED: [(&str, &str); 3] = [
+const SHIPPED: [(&str, &str); 4] = [
     ("dar", include_str!("../../sheets/dar.toml")),
+    ("find-fault", include_str!("../../sheets/find-fault.toml")),
     ("find-leads", include_str!("../../sheets/find-leads.toml")),
     ("pi", include_str!("../../sheets/pi.toml")),
 ];
@@ -28,6 +29,7 @@ const POINT: &str = "a test and a place such as \"winding all\" or \"insulation 
 #[serde(deny_unknown_fields)]
 struct Written {
     title: Spanned<String>,
+    search: Option<Spanned<String>>,
     #[serde(default)]
     step: Vec<Step>,
 }
@@ -65,7 +67,7 @@ pub fn read(name: &str, path: &Path, text: &str) -> Result<Sheet, Box<Problem>> 
         Box::new(Problem {
             file: path.to_owned(),
             line: before.matches('\n').count() as u64 + 1,
-            column: (before[start..].chars().count() + 1).to_string(),
+            column: format!("column {}", before[start..].chars().count() + 1),
             message,
         })
     })
@@ -95,6 +97,17 @@ fn sheet(name: &str, text: &str) -> Result<Sheet, Wrong> {
         name: Text::clean(name),
         title: words(&written.title, "title")?,
         steps,
+        search: written.search.as_ref().map(search).transpose()?,
+    })
+}
+
+fn search(word: &Spanned<String>) -> Result<Search, Wrong> {
+    Search::from_word(word.get_ref()).ok_or_else(|| {
+        let known = instead(word.get_ref(), Search::ALL.iter().map(|s| s.word()));
+        (
+            word.span().start,
+            format!("search: nothing is found by {:?}; {known}", word.get_ref()),
+        )
     })
 }
 
@@ -171,7 +184,7 @@ impl Catalogue {
             let problem = |message: &str| Problem {
                 file: path.clone(),
                 line: 1,
-                column: String::from("1"),
+                column: String::from("column 1"),
                 message: message.to_owned(),
             };
             let name = path.file_stem().unwrap_or_default().to_string_lossy();
@@ -225,26 +238,40 @@ mod tests {
         for (line, wanted) in [
             (
                 "point = \"main\"",
-                "3: 9: point: expected a test and a place such as \"winding all\" or \"insulation all_to_ground\", found \"main\"",
+                "3: column 9: point: expected a test and a place such as \"winding all\" or \"insulation all_to_ground\", found \"main\"",
             ),
             (
                 "point = \"windng main\"",
-                "3: 9: point: no test \"windng\"; nearest: winding",
+                "3: column 9: point: no test \"windng\"; nearest: winding",
             ),
             (
                 "point = \"winding Main\"",
-                "3: 9: point: expected small letters, digits and _ after the test, found \"Main\"",
+                "3: column 9: point: expected small letters, digits and _ after the test, found \"Main\"",
             ),
             (
                 "point = \"winding main\"\nskip = \"tester\"",
-                "4: 8: skip: expected anyone or nobody, found \"tester\"",
+                "4: column 8: skip: expected anyone or nobody, found \"tester\"",
             ),
         ] {
             check(&step(line), &format!("sheets/round.toml:{wanted}"));
         }
         check(
             "title = \"round\"\n",
-            "sheets/round.toml:1: 1: it has no step: write at least one [[step]] with its point",
+            "sheets/round.toml:1: column 1: it has no step: write at least one [[step]] with its point",
+        );
+    }
+
+    #[test]
+    fn a_search_is_one_that_is_known() {
+        let with = |word: &str| {
+            format!(
+                "title = \"run\"\nsearch = \"{word}\"\n[[step]]\npoint = \"ground motor_to_ground\"\n"
+            )
+        };
+        check(&with("fault_place"), "ground motor_to_ground");
+        check(
+            &with("fault_plase"),
+            "sheets/round.toml:2: 10: search: nothing is found by \"fault_plase\"; nearest: fault_place",
         );
     }
 

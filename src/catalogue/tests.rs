@@ -1,5 +1,7 @@
 //! Bad lines are named, the rest loads, and the bad model is judged by nothing.
 
+use proptest::prelude::*;
+
 use super::*;
 use crate::limits::{Electronics, InsulationTest, Kind};
 
@@ -95,7 +97,7 @@ fn a_bad_cell_is_named_with_what_to_write_and_the_rest_loads() {
     );
     bad(
         "m,two_wire,230,20,1,2,,,1,2,no,,",
-        "line_min_ohms: a two_wire motor has no line limits",
+        "line_min_ohms: a motor of kind two_wire has no line limits",
     );
     bad(
         "m,two_wire,230,400,,,,,,,no,,",
@@ -107,7 +109,7 @@ fn a_bad_cell_is_named_with_what_to_write_and_the_rest_loads() {
     );
     bad(
         "m,two_wire,230",
-        "motors.csv:3: expected 13 cells as in the header, found 3",
+        "motors.csv:3: reference_c: expected 13 cells as in the header, found 3: the line ends before reference_c",
     );
     bad(
         ",two_wire,230,20,,,,,,,no,,",
@@ -116,6 +118,224 @@ fn a_bad_cell_is_named_with_what_to_write_and_the_rest_loads() {
     bad(
         "=1+1,two_wire,230,20,,,,,,,no,,",
         "a spreadsheet would run them as a formula",
+    );
+}
+
+#[test]
+fn numbers_that_are_not_plain_are_named_with_what_to_write() {
+    let main = |cell: &str, expected: &str| {
+        bad(
+            &format!("m,two_wire,230,20,{cell},900000000,,,,,no,,"),
+            &format!("motors.csv:3: main_min_ohms: {expected}"),
+        );
+    };
+    main(
+        "4.2 ohm",
+        "expected a plain number in ohms without a unit, found \"4.2 ohm\"; write 4.2",
+    );
+    main(
+        "4.2Ω",
+        "expected a plain number in ohms without a unit, found \"4.2Ω\"; write 4.2",
+    );
+    main(
+        "\"0,42 kΩ\"",
+        "expected a plain number in ohms without a unit, found \"0,42 kΩ\"; write 420 if that is what is meant",
+    );
+    main(
+        "4.2 Mohm",
+        "expected a plain number in ohms without a unit, found \"4.2 Mohm\"; write 4200000",
+    );
+    main(
+        "4200 mohm",
+        "expected a plain number in ohms without a unit, found \"4200 mohm\"; write 4.200",
+    );
+    main(
+        "4.2K",
+        "expected a plain number in ohms without a unit, found \"4.2K\"; write 4200",
+    );
+    // Of these no value is guessed.
+    for cell in ["4k7", "4.2 V", "4.2 x 2", "4.2 %", "1 234", "4.2 ohm each"] {
+        main(
+            cell,
+            &format!("expected a plain number in ohms without other signs, found {cell:?}"),
+        );
+    }
+    for cell in ["NaN", "inf", "-", "4.2-4.8", "1.234.5", "?", "\"1.234,5\""] {
+        let found = cell.trim_matches('"');
+        main(
+            cell,
+            &format!("expected a plain number in ohms such as 12.5, or nothing, found {found:?}"),
+        );
+    }
+    main("1e40", "expected a plain number in ohms");
+    let volts = |cell: &str, expected: &str| {
+        bad(
+            &format!("m,two_wire,{cell},20,,,,,,,no,,"),
+            &format!("motors.csv:3: rated_v: {expected}"),
+        );
+    };
+    volts(
+        "0.4 kV",
+        "expected a plain number in volts without a unit, found \"0.4 kV\"; write 400",
+    );
+    volts("0", "expected volts above 0 and up to 100000, found 0");
+    volts("-230", "expected a number that is not below 0, found -230");
+    volts(
+        "230/400",
+        "expected a plain number in volts without other signs, found \"230/400\"",
+    );
+}
+
+#[test]
+fn a_limit_that_is_missing_beside_another_is_asked_for() {
+    let both = "or leave both cells empty when they are not known";
+    bad(
+        "m,two_wire,230,20,2.2,,,,,,no,,",
+        &format!(
+            "motors.csv:3: main_max_ohms: expected a limit beside main_min_ohms (2.2), found nothing; write it, {both}"
+        ),
+    );
+    bad(
+        "m,three_wire,230,20,2.2,2.6,,5.1,,,no,,",
+        &format!(
+            "motors.csv:3: start_min_ohms: expected a limit beside start_max_ohms (5.1), found nothing; write it, {both}"
+        ),
+    );
+    bad(
+        "m,three_phase,400,20,,,,,0,2.6,no,,",
+        "motors.csv:3: line_min_ohms: expected ohms above 0, found 0",
+    );
+    bad(
+        "m,two_wire,230,20,-2.2,2.6,,,,,no,,",
+        "motors.csv:3: main_min_ohms: expected a number that is not below 0, found -2.2",
+    );
+    // Nobody knows any limit: that is no mistake, its windings are compared with each other.
+    let none = read(&format!("{HEADER}m,three_phase,400,20,,,,,,,no,,\n"), "");
+    assert_eq!(none.problems, []);
+    assert!(none.motor("m").expect("is there").in_catalogue);
+}
+
+#[test]
+fn limits_of_another_kind_are_named_where_they_stand() {
+    bad(
+        "m,two_wire,230,20,1,2,,5,,,no,,",
+        "motors.csv:3: start_max_ohms: a motor of kind two_wire has no start limits: expected empty cells",
+    );
+    bad(
+        "m,other,230,20,1,2,,,,,no,,",
+        "motors.csv:3: main_min_ohms: a motor of kind other has no main limits",
+    );
+}
+
+#[test]
+fn a_temperature_that_looks_like_fahrenheit_is_asked_about() {
+    let at = |cell: &str, expected: &str| {
+        bad(
+            &format!("m,two_wire,230,{cell},1,2,,,,,no,,"),
+            &format!("motors.csv:3: reference_c: {expected}"),
+        );
+    };
+    at("77 F", "expected degrees Celsius, found \"77 F\"; write 25");
+    at(
+        "70°F",
+        "expected degrees Celsius, found \"70°F\"; write 21.1",
+    );
+    at(
+        "68",
+        "expected degrees Celsius, found 68, which is 20 °C if it is Fahrenheit; write 20, or 68.0 if it is Celsius indeed",
+    );
+    at(
+        "25 C",
+        "expected a plain number in degrees Celsius without a unit, found \"25 C\"; write 25",
+    );
+    at("212", "expected degrees Celsius from -50 to 200, found 212");
+    for cell in ["25", "75", "95", "115", "77.0"] {
+        let sound = read(&format!("{HEADER}m,two_wire,230,{cell},1,2,,,,,no,,\n"), "");
+        assert_eq!(sound.problems, [], "{cell}");
+    }
+}
+
+#[test]
+fn a_profile_that_is_not_there_is_named_with_the_nearest() {
+    let mut catalogue = read(
+        &format!(
+            "{HEADER}m,two_wire,230,20,1,2,,,,,no,machinry,\npond-1,two_wire,230,20,2.2,2.6,,,,,no,machinery,\n"
+        ),
+        "",
+    );
+    catalogue.check_profiles(Path::new("motors.csv"));
+    let said: Vec<String> = catalogue.problems.iter().map(Problem::to_string).collect();
+    assert_eq!(
+        said,
+        ["motors.csv:2: profile: no insulation profile \"machinry\"; nearest: machinery"]
+    );
+}
+
+#[test]
+fn a_line_cut_off_or_with_a_quote_left_open_costs_itself_alone() {
+    for line in [
+        "m,two_wire,230,20,\"2.2",
+        "m,two_wire,230,20,2.2,2.6,,,,,no,,\"plate, east",
+        "m,two_wire,230,20,2.2,2.6,,,,,no,,\"plate \"\"east",
+    ] {
+        let catalogue = read(
+            &format!("{HEADER}{line}\npond-1,two_wire,230,20,2.2,2.6,,,,,no,,\"a \"\"b\"\", c\"\n"),
+            "",
+        );
+        assert_eq!(catalogue.problems.len(), 1, "{:?}", catalogue.problems);
+        let said = catalogue.problems[0].to_string();
+        assert!(
+            said.contains("expected a quote that closes before the line ends, found none"),
+            "{said}"
+        );
+        assert!(
+            said.starts_with("motors.csv:2: main_min_ohms")
+                || said.starts_with("motors.csv:2: source"),
+            "{said}"
+        );
+        let motor = catalogue.motor("pond-1").expect("is there");
+        assert!(motor.in_catalogue);
+        assert_eq!(motor.source.as_str(), "a \"b\", c");
+    }
+    bad(
+        "m;two_wire;230;20;2,2;2,6;;;;;no;;",
+        "motors.csv:3: reference_c: expected 13 cells as in the header, found 3",
+    );
+    bad(
+        "m;two_wire;230;20;2.2;2.6;;;;;no;;",
+        "motors.csv:3: expected 13 cells as in the header, found 1: they are separated by semicolons; write commas",
+    );
+    bad(
+        "m,two_wire,230,20,2,2,2,6,,,,,no,,",
+        "motors.csv:3: expected 13 cells as in the header, found 15; write a decimal point",
+    );
+}
+
+#[test]
+fn other_ways_of_writing_a_file_are_named() {
+    let first = |bytes: &[u8]| {
+        let mut catalogue = Catalogue::default();
+        catalogue.add_motors(Path::new("motors.csv"), bytes);
+        assert!(catalogue.is_empty());
+        catalogue.problems[0].to_string()
+    };
+    let utf16: Vec<u8> = "\u{feff}model,kind"
+        .encode_utf16()
+        .flat_map(u16::to_le_bytes)
+        .collect();
+    assert_eq!(
+        first(&utf16),
+        "motors.csv:1: expected UTF-8 text, found UTF-16; save the table as UTF-8"
+    );
+    let tabs = HEADER.replace(',', "\t");
+    assert!(first(tabs.as_bytes()).contains("found tabs; export the table with commas"));
+    let mut latin = HEADER.as_bytes().to_vec();
+    latin.extend_from_slice(b"pond-1,two_wire,230,20,2.2,2.6,,,,,no,,pl\xe5t\n");
+    let mut catalogue = Catalogue::default();
+    catalogue.add_motors(Path::new("motors.csv"), &latin);
+    assert_eq!(
+        catalogue.problems[0].to_string(),
+        "motors.csv:2: source: expected UTF-8 text; save the table as UTF-8"
     );
 }
 
@@ -264,4 +484,35 @@ minimum = [{ megohm = 1 }]
     // The shipped one stays what it is: 5 below 1000 V.
     assert_eq!(megohms("ieee43"), "5");
     assert!(catalogue.profile("ieee44").is_err());
+}
+
+proptest! {
+    /// Whatever is in the files: nothing panics, each problem has its file and
+    /// line, and a model with a problem has no limits.
+    #[test]
+    fn any_bytes_are_read_or_named(bytes in proptest::collection::vec(any::<u8>(), 0..400), words in any::<String>()) {
+        let mut catalogue = Catalogue::default();
+        let mut motors = HEADER.as_bytes().to_vec();
+        motors.extend_from_slice(&bytes);
+        catalogue.add_motors(Path::new("motors.csv"), &motors);
+        catalogue.add_motors(Path::new("motors.csv"), &bytes);
+        catalogue.add_points(Path::new("points.csv"), &bytes);
+        catalogue.check_profiles(Path::new("motors.csv"));
+        prop_assert!(catalogue.problems.iter().all(|p| p.line > 0 && !p.message.is_empty()));
+        for (motor, bad) in catalogue.iter() {
+            prop_assert!(bad.is_none() == motor.in_catalogue);
+            prop_assert!(bad.is_none() || motor.main.is_empty());
+        }
+        prop_assert!(catalogue.search(&words, 5).models.len() <= 5);
+    }
+
+    /// Cells of the signs that matter here.
+    #[test]
+    fn any_line_of_cells_is_read_or_named(line in "[a-z0-9_,;\"\\-. kΩ=]{0,120}(\r\n|\n)[mtw_o,\"0-9.]{0,60}") {
+        let mut catalogue = Catalogue::default();
+        catalogue.add_motors(Path::new("motors.csv"), format!("{HEADER}{line}").as_bytes());
+        for (motor, bad) in catalogue.iter() {
+            prop_assert!(bad.is_none() == motor.in_catalogue);
+        }
+    }
 }

@@ -1,4 +1,4 @@
-//! `motors check|show|import`: the catalogue of motor models.
+//! `motors check|show|find|import`: the catalogue of motor models.
 
 use std::path::{Path, PathBuf};
 
@@ -24,6 +24,17 @@ pub(crate) enum Command {
     Show {
         /// The model; all if absent
         model: Option<String>,
+        #[command(flatten)]
+        place: Place,
+        /// As JSON lines
+        #[arg(long)]
+        json: bool,
+    },
+    /// Find models by words of their names, the best first
+    Find {
+        /// Words or parts of them, in any order; case, spaces and hyphens do not count
+        #[arg(required = true)]
+        words: Vec<String>,
         #[command(flatten)]
         place: Place,
         /// As JSON lines
@@ -69,6 +80,7 @@ pub(crate) fn run(command: Command) -> Result<(), Fail> {
     match command {
         Command::Check { file, json } => check(&mut out, &file, json)?,
         Command::Show { model, place, json } => show(&mut out, model.as_deref(), place, json)?,
+        Command::Find { words, place, json } => find(&mut out, &words.join(" "), place, json)?,
         Command::Import { file, place } => take(&mut out, &file, place)?,
     }
     out.flush()
@@ -183,6 +195,33 @@ fn show(out: &mut Out, model: Option<&str>, place: Place, json: bool) -> Result<
             }
             Ok(())
         }
+    }
+}
+
+/// As many as a screen holds (own).
+const FOUND_MAX: usize = 20;
+
+#[expect(clippy::print_stderr, reason = "talk goes to stderr")]
+fn find(out: &mut Out, words: &str, place: Place, json: bool) -> Result<(), Fail> {
+    let catalogue = catalogue(place)?;
+    let found = catalogue.search(words, FOUND_MAX);
+    for listed in found.listed() {
+        if json {
+            out.line(json!(listed))?;
+            continue;
+        }
+        let (model, kind) = (listed.model, listed.kind);
+        let problems = listed.problems.join("; ");
+        out.line(format_args!("{model:<24} {kind:<12} {problems}"))?;
+    }
+    out.flush()?;
+    match (found.models.is_empty(), found.fits) {
+        (true, _) => Err(Fail::No(format!("no model is like {words:?}"))),
+        (false, false) => {
+            eprintln!("stillohm: no model has {words:?} in its name; these are the nearest");
+            Ok(())
+        }
+        (false, true) => Ok(()),
     }
 }
 

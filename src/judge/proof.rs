@@ -82,6 +82,18 @@ pub fn ground_path(case: &Case<'_>) -> (GroundPath, Judgement) {
             "too much for a ground: clean the places of contact, look for a broken ground conductor, find another ground",
         )
     };
+    // The other meter's values would rest on it (rule 20).
+    let blocked = case.around.meter_blocked && verdict == Verdict::Pass;
+    let (path, verdict, finding) = if blocked {
+        terms.term(format_args!("{}", super::words::blocked(case.around)));
+        (
+            GroundPath::Unproven,
+            Verdict::Undecided,
+            Finding::GroundPathUnproven,
+        )
+    } else {
+        (path, verdict, finding)
+    };
     terms.term(format_args!("{words}; {verdict}"));
     let mut judgement = Judgement::bare(verdict, Some(finding), terms.done());
     judgement.leads_ohms = null.map(|n| n.ohms);

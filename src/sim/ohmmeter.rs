@@ -4,7 +4,7 @@
 use crate::quantity::Ohms;
 use crate::sim::motor::Load;
 use crate::sim::noise::Noise;
-use crate::sim::range::{OHMMETER, step};
+use crate::sim::range::{OHMMETER, Range, step};
 use crate::stamp::Stamp;
 
 /// The resistance of the meter's own source, in series with what it reads (guessed).
@@ -14,6 +14,7 @@ const SOURCE: Ohms = Ohms(120.0);
 #[derive(Clone, Debug)]
 pub struct Ohmmeter {
     noise: Noise,
+    ranges: &'static [Range],
     at: usize,
     load: Load,
     since: Stamp,
@@ -23,9 +24,15 @@ pub struct Ohmmeter {
 impl Ohmmeter {
     /// A meter with its clips in the air.
     pub const fn new(seed: u64) -> Self {
+        Self::with(seed, OHMMETER)
+    }
+
+    /// One with other ranges, in rising order.
+    pub const fn with(seed: u64, ranges: &'static [Range]) -> Self {
         Self {
             noise: Noise::new(seed),
-            at: OHMMETER.len() - 1,
+            ranges,
+            at: ranges.len() - 1,
             load: Load::OPEN,
             since: Stamp::ZERO,
             chatter: 0.0,
@@ -50,14 +57,14 @@ impl Ohmmeter {
             // A film of oxide under the teeth of the clip, rubbed through.
             ohms.0 += self.noise.between(0.0, 40.0) * (1.0 - held / self.chatter);
         }
-        let next = step(OHMMETER, self.at, ohms);
-        let over = OHMMETER[self.at].counts_of(ohms).is_none();
+        let next = step(self.ranges, self.at, ohms);
+        let over = self.ranges[self.at].counts_of(ohms).is_none();
         if next != self.at {
             self.at = next;
             // On the way up the display says over-range, on the way down nothing.
             return over.then(|| String::from("OL"));
         }
-        let range = OHMMETER[self.at];
+        let range = self.ranges[self.at];
         let Some(counts) = range.counts_of(ohms) else {
             return Some(String::from("OL"));
         };

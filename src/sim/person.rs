@@ -48,6 +48,8 @@ pub struct Person {
     /// The display was seen to change since this was asked.
     saw_change: bool,
     last: Stamp,
+    /// Goes on to the end of the sheet although a fault was found.
+    thorough: bool,
 }
 
 /// A meter as the person holds it.
@@ -60,6 +62,8 @@ struct Held {
     moved: Stamp,
     /// When "the clips are on" was last said.
     said: Stamp,
+    /// The button was held over joined clips for the proof after, and that did not end it.
+    tried: bool,
 }
 
 /// How long it takes to read what is asked.
@@ -70,6 +74,8 @@ const HAND: Duration = Duration::from_millis(300);
 const OFF: Duration = Duration::from_millis(1400);
 /// How long a person looks at over-range before they say that the clips are on.
 const LOOK: Duration = Duration::from_millis(1000);
+/// The same where over-range is a surprise.
+const LOOK_TWICE: Duration = Duration::from_secs(3);
 /// How long a person waits for what they have said to be taken.
 const PATIENCE: Duration = Duration::from_secs(8);
 /// Before this a display may still speak of the contact before.
@@ -86,6 +92,7 @@ impl Person {
             down: false,
             moved: Stamp::ZERO,
             said: Stamp::ZERO,
+            tried: false,
         };
         Self {
             kind,
@@ -94,6 +101,16 @@ impl Person {
             asked_at: Stamp::ZERO,
             saw_change: false,
             last: Stamp::ZERO,
+            thorough: false,
+        }
+    }
+
+    /// The same, but one who measures every point although a fault was found.
+    #[must_use]
+    pub fn thorough(self) -> Self {
+        Self {
+            thorough: true,
+            ..self
         }
     }
 
@@ -118,13 +135,18 @@ impl Person {
     }
 
     fn remember(&mut self, deed: &Deed, now: Stamp) {
+        let after = |ask: &Ask| ask.test == "leads" && ask.point == "after";
+        let after = self.asked.as_ref().is_some_and(after);
         for held in &mut self.meters {
             match deed {
                 Deed::Clips { meter, to } if *meter == held.name => {
                     held.clips = *to;
                     held.moved = now;
                 }
-                Deed::Button { meter, down } if *meter == held.name => held.down = *down,
+                Deed::Button { meter, down } if *meter == held.name => {
+                    held.down = *down;
+                    held.tried |= *down && after;
+                }
                 Deed::ClipsOn if held.clips != Clips::Open => held.said = now,
                 _ => {}
             }
@@ -175,7 +197,7 @@ impl Person {
         if now.since(self.asked_at) < READ {
             return None;
         }
-        if job.state == JobState::Active && may_end(job) {
+        if job.state == JobState::Active && may_end(job, self.thorough) {
             return Some(Deed::End);
         }
         let held = self.meters.iter().find(|held| held.name == ask.meter);
@@ -187,16 +209,22 @@ impl Person {
                     to,
                 });
             }
-            if held.has_button && !held.down && presses(ask) {
+            let in_vain = held.tried && ask.test == "leads";
+            if held.has_button && !held.down && presses(ask) && !in_vain {
                 return Some(Deed::Button {
                     meter: held.name.clone(),
                     down: true,
                 });
             }
-            let looked = now.since(held.moved.max(self.asked_at)) >= LOOK;
+            let look = if ask.test == "ground" {
+                LOOK
+            } else {
+                LOOK_TWICE
+            };
+            let looked = now.since(held.moved.max(self.asked_at)) >= look;
             let waits = held.said > held.moved && now.since(held.said) < PATIENCE;
             let over = over_range(&held.name, view);
-            if ask.clips_on && ask.test == "ground" && looked && over && !waits {
+            if ask.clips_on && looked && over && !waits {
                 return Some(Deed::ClipsOn);
             }
             if ask.confirm == Some(Attestation::DisplayFollows) {
@@ -208,10 +236,11 @@ impl Person {
 }
 
 /// Nothing is left, or a fault was found and its test is through.
-fn may_end(job: &JobView) -> bool {
+fn may_end(job: &JobView, thorough: bool) -> bool {
     let through = |state: &str| state == "done" || state == "skipped";
     let finished = job.ask.test.is_empty() && job.points.iter().all(|p| through(p.state));
-    let fault = job.outcome == JobOutcome::FaultFound
+    let fault = !thorough
+        && job.outcome == JobOutcome::FaultFound
         && job
             .points
             .iter()

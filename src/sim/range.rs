@@ -33,6 +33,16 @@ pub const OHMMETER: &[Range] = &[
     range(6000, 4, 6),
 ];
 
+/// An invented pocket meter of 2000 counts whose finest step is 0.1 Ω.
+pub const POCKET: &[Range] = &[
+    range(2000, -1, 0),
+    range(2000, 0, 3),
+    range(2000, 1, 3),
+    range(2000, 2, 3),
+    range(2000, 3, 6),
+    range(2000, 4, 6),
+];
+
 /// An invented insulation tester of 6000 counts, 6 MΩ to 20 GΩ.
 pub const TESTER: &[Range] = &[
     range(6000, 3, 6),

@@ -8,6 +8,7 @@
 pub mod asked;
 pub mod doors;
 mod events;
+mod query;
 mod routes;
 mod socket;
 

@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use axum::body::{Body, Bytes};
 use axum::extract::{DefaultBodyLimit, Path, State};
-use axum::http::{HeaderMap, StatusCode, header};
+use axum::http::{HeaderMap, StatusCode, Uri, header};
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use axum::{Json, Router, middleware};
@@ -15,6 +15,7 @@ use tokio::time::timeout;
 use super::asked::{self, Wrong};
 use super::doors::{Doors, guard};
 use super::events::{Hub, view_json};
+use super::query;
 use super::{Asked, Shared};
 use crate::input::Act;
 use crate::text::Text;
@@ -34,6 +35,7 @@ pub(super) fn router(shared: Shared, hub: Hub, doors: Doors) -> Router {
     Router::new()
         .route("/api/events", get(events))
         .route("/api/state", get(state))
+        .route("/api/motors", get(find_motors))
         .route("/api/jobs", post(start_job))
         .route("/api/jobs/{job}/{act}", post(job_act))
         .route("/api/commands", post(command))
@@ -58,6 +60,17 @@ async fn state(State(api): State<Api>) -> Response {
     let view = api.shared.view.borrow().clone();
     let body = view_json(&view);
     ([(header::CONTENT_TYPE, "application/json")], body).into_response()
+}
+
+/// The models that fit `q`, best first, at most `limit`.
+async fn find_motors(State(api): State<Api>, uri: Uri) -> Response {
+    match query::motors(uri.query().unwrap_or_default()) {
+        Ok(wanted) => {
+            let found = api.shared.catalogue.search(&wanted.words, wanted.limit);
+            Json(found.listed().collect::<Vec<_>>()).into_response()
+        }
+        Err(wrong) => wrong.answer(),
+    }
 }
 
 async fn start_job(State(api): State<Api>, headers: HeaderMap, body: Bytes) -> Response {

@@ -1,6 +1,6 @@
 //! The doors and the event stream, over real sockets.
 
-use std::io::{BufRead as _, BufReader, Read as _, Write as _};
+use std::io::{BufRead as _, BufReader, ErrorKind, Read as _, Write as _};
 use std::net::TcpStream;
 
 use super::*;
@@ -13,6 +13,14 @@ struct Served {
     at: SocketAddr,
     rows: broadcast::Sender<Arc<Recorded>>,
     view: watch::Sender<Arc<View>>,
+}
+
+fn catalogue() -> Catalogue {
+    let text = crate::catalogue::COLUMNS.join(",")
+        + "\nHB-CP 40,two_wire,230,25,38,44,,,,,no,,invented\nHB-AB 7,three_phase,400,25,,,,,,,no,,invented\n";
+    let mut catalogue = Catalogue::default();
+    catalogue.add_motors(std::path::Path::new("motors.csv"), text.as_bytes());
+    catalogue
 }
 
 impl Served {
@@ -46,7 +54,7 @@ impl Served {
             view: watch::channel(Arc::new(View::default())).0,
             rows: broadcast::channel(64).0,
             asked,
-            catalogue: Arc::default(),
+            catalogue: Arc::new(catalogue()),
         };
         let (rows, view) = (shared.rows.clone(), shared.view.clone());
         let web = Web::start(vec![open], shared).expect("a thread");
@@ -110,6 +118,16 @@ impl Drop for Served {
         if let Some(web) = self.web.take() {
             web.stop().expect("stops in order");
         }
+    }
+}
+
+/// Waits for what must come: minutes, since a machine under load may take them.
+#[track_caller]
+fn until(what: &str, mut came: impl FnMut() -> bool) {
+    let patience = std::time::Instant::now() + std::time::Duration::from_secs(120);
+    while !came() {
+        assert!(std::time::Instant::now() < patience, "{what}");
+        std::thread::sleep(std::time::Duration::from_millis(1));
     }
 }
 
@@ -282,6 +300,31 @@ fn rows_and_views_arrive_as_events() {
 }
 
 #[test]
+fn motors_are_found_by_words() {
+    let served = Served::new();
+    let ask = |query: &str, expected: u16| {
+        let (status, answer) = served.ask(&format!(
+            "GET /api/motors{query} HTTP/1.1\nHost: localhost:PORT\nConnection: close\n\n"
+        ));
+        assert_eq!(status, expected, "{query}\n{answer}");
+        let (_, body) = answer.split_once("\r\n\r\n").expect("a body");
+        serde_json::from_str::<serde_json::Value>(body).expect("JSON")
+    };
+    let found = ask("?q=40+hb%2dcp", 200);
+    assert_eq!(
+        found,
+        serde_json::json!([{
+            "model": "HB-CP 40", "kind": "two_wire", "rated_v": 230.0, "problems": [], "fits": true,
+            "limits": [{ "point": "main", "min_ohms": 38.0, "max_ohms": 44.0 }],
+        }])
+    );
+    assert_eq!(ask("?q=zzzz", 200), serde_json::json!([]));
+    assert_eq!(ask("", 200).as_array().map(Vec::len), Some(2));
+    assert_eq!(ask("?limit=1", 200).as_array().map(Vec::len), Some(1));
+    assert_eq!(ask("?limit=0", 422)["wrong"][0]["field"], "limit");
+}
+
+#[test]
 fn five_hundred_streams_and_one_more_request() {
     let served = Served::new();
     let streams: Vec<TcpStream> = (0..500)
@@ -307,22 +350,39 @@ fn a_listener_that_does_not_read_is_dropped_and_nobody_waits() {
         let mut row = Row::new(Event::Note, Wall(0));
         row.note.clone_from(&note);
         sent += note.len();
-        // Sending never blocks; a pause lets the hub take it in turn.
+        // Sending never blocks.
         let row = Recorded {
             seq: 1,
             row,
             chain: String::new(),
         };
         drop(served.rows.send(Arc::new(row)));
-        std::thread::sleep(std::time::Duration::from_millis(1));
+        // Rows that the hub never saw would fill nothing.
+        until("the hub takes the rows", || served.rows.len() <= 32);
     }
     served.get("Host: localhost:PORT\n", 200);
-    // Long enough to be told apart from a burst that is read in a moment.
-    std::thread::sleep(std::time::Duration::from_secs(2));
-    let mut got = Vec::new();
-    // What the system still held arrives, then the stream has ended.
-    slow.read_to_end(&mut got).expect("ends");
-    assert!(got.len() < sent, "{} of {sent}", got.len());
+    // Views are looked at while somebody listens: nobody does any more, and
+    // nothing was read yet. A new view wakes the hub to count its listeners.
+    until("the listener is dropped", || {
+        served.view.send_replace(Arc::new(View::default()));
+        served.view.receiver_count() == 0
+    });
+    // What the system still held arrives, then the stream has ended. A silence
+    // in between is none: the system sends again what it had no room for, later
+    // each time.
+    let (mut got, mut part) = (0, vec![0; 1 << 16]);
+    until("the stream ends", || match slow.read(&mut part) {
+        Ok(read) => {
+            got += read;
+            read == 0
+        }
+        Err(e) => {
+            let silent = matches!(e.kind(), ErrorKind::WouldBlock | ErrorKind::TimedOut);
+            assert!(silent, "{e}");
+            false
+        }
+    });
+    assert!(got < sent, "{got} of {sent}");
 }
 
 #[test]

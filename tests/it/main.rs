@@ -22,3 +22,4 @@ mod captures;
 mod docs;
 mod tidy;
 mod usage;
+mod worked_jobs;

@@ -93,3 +93,38 @@ fn a_list_without_models_says_why() {
     let ran = ran!([("m.csv", &bad)] "motors" "show" "--motors" "m.csv" => 0, stdout "write 2200");
     assert_eq!(ran.stderr, "");
 }
+
+#[test]
+fn models_are_found_by_words_and_the_nearest_are_said_to_be_nearest() {
+    let list = with(
+        "HB-CP 40,two_wire,230,25,38,44,,,,,no,machinery,plate\nHB-WP 22,three_wire,230,25,1.9,2.4 ohm,5.2,6.4,,,no,,plate\n",
+    );
+    ran!([("motors.csv", &list)] "motors" "find" "hbcp" => 0, stdout "HB-CP 40 ", stdout "two_wire");
+    ran!([("motors.csv", &list)] "motors" "find" "22" "hb" => 0, stdout "HB-WP 22", stdout "write 2.4");
+    ran!([("motors.csv", &list)] "motors" "find" "hb-cq40" => 0, stdout "HB-CP 40", stderr "no model has \"hb-cq40\" in its name; these are the nearest");
+    ran!([("motors.csv", &list)] "motors" "find" "zzzz" => 1, stderr "no model is like \"zzzz\"");
+    let ran = ran!([("motors.csv", &list)] "motors" "find" "--json" "hb" => 0);
+    let lines: Vec<serde_json::Value> = ran
+        .stdout
+        .lines()
+        .map(|line| serde_json::from_str(line).expect("JSON"))
+        .collect();
+    let pump = serde_json::json!({
+        "model": "HB-CP 40", "kind": "two_wire", "rated_v": 230.0, "problems": [], "fits": true,
+        "limits": [{ "point": "main", "min_ohms": 38.0, "max_ohms": 44.0 }],
+    });
+    assert_eq!(lines[0], pump);
+    assert_eq!(lines[1]["limits"], serde_json::json!([]));
+    assert!(
+        lines[1]["problems"][0]
+            .to_string()
+            .contains("motors.csv:3: main_max_ohms")
+    );
+}
+
+#[test]
+fn a_profile_that_does_not_exist_is_a_problem_of_its_line() {
+    let bad = with("pond-1,two_wire,230,20,2.2,2.6,,,,,no,pump-c,plate\n");
+    ran!([("m.csv", &bad)] "motors" "check" "m.csv" => 1,
+        stdout "m.csv:2: profile: no insulation profile \"pump-c\"; nearest: pump-a, pump-b");
+}

@@ -189,6 +189,18 @@ fn without_changes_the_rows_are_printed_and_their_number_is_said() {
     ran!([] "replay" HATCHERY "--profile" "machinry" => 2, stderr "nearest: machinery");
 }
 
+#[test]
+fn a_condition_that_does_not_belong_to_the_profile_judges_nothing_again() {
+    let kept = "the job keeps the limits that it had";
+    let ran = ran!([] "replay" HATCHERY "--profile" "pump-b" "--changes" => 0,
+        stderr "pump-b needs a condition: one of installed-used");
+    assert!(ran.stderr.contains(kept), "{}", ran.stderr);
+    assert_eq!(ran.stdout.lines().count(), 1, "{}", ran.stdout);
+    let ran = ran!([] "replay" HATCHERY "--condition" "splice" "--changes" => 0, stderr kept);
+    assert_eq!(ran.stdout.lines().count(), 1, "{}", ran.stdout);
+    ran!([] "replay" "captures" "--jobs" => 2, stderr "found a folder");
+}
+
 /// Band A wants 200 MΩ of an unused motor on the bench: 1.779 GΩ − 0.108 GΩ
 /// still passes, more than 60 MΩ does not say enough.
 #[test]
@@ -211,7 +223,7 @@ fn another_profile_judges_ground_and_insulation_again() {
     );
     assert!(
         rows[0].contains("limits at least 1000000 ohm → at least 200000000 ohm")
-            && rows[0].contains("profile none → pump-a"),
+            && rows[0].contains("profile machinery → pump-a"),
         "{}",
         rows[0]
     );
@@ -268,4 +280,45 @@ fn a_log_that_says_otherwise_is_held_against_its_capture() {
         )
     );
     ran!([] "replay" HATCHERY "--changes" => 2, stderr "expected other limits (--motors, --profile) or the log");
+}
+
+/// Every file below a folder, with its bytes and when it was written.
+fn all(dir: &std::path::Path) -> Vec<(std::path::PathBuf, Vec<u8>, std::time::SystemTime)> {
+    let mut found = Vec::new();
+    for entry in std::fs::read_dir(dir).expect("a folder") {
+        let path = entry.expect("an entry").path();
+        if path.is_dir() {
+            found.extend(all(&path));
+            continue;
+        }
+        let written = std::fs::metadata(&path).and_then(|m| m.modified());
+        let bytes = std::fs::read(&path).expect("a file");
+        found.push((path, bytes, written.expect("a time")));
+    }
+    found.sort();
+    found
+}
+
+#[test]
+fn changes_write_nothing_whether_the_log_is_whole_or_torn() {
+    let folder = crate::run::Folder::new(&[("log/empty", ""), ("new.csv", REVISED)]);
+    std::fs::create_dir(folder.path("captures")).expect("a folder");
+    let capture = "captures/20261125T145650Z.pcapng";
+    std::fs::copy(HATCHERY, folder.path(capture)).expect("copied");
+    let log = std::fs::read_to_string(HATCHERY.replace(".pcapng", ".csv")).expect("a log");
+    let torn = log.trim_end().rsplit_once(',').expect("cells").0.to_owned();
+    for log in [log, torn] {
+        std::fs::write(folder.path("log/readings-2026-11.csv"), log).expect("written");
+        let before = all(&folder.path("."));
+        for more in [
+            &[][..],
+            &["--json"],
+            &["--motors", "new.csv"],
+            &["--profile", "pump-a", "--condition", "bench-unused"],
+        ] {
+            let args = [&["replay", capture, "--changes"], more].concat();
+            folder.run(&args);
+            assert!(all(&folder.path(".")) == before, "{args:?}");
+        }
+    }
 }

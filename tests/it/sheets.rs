@@ -50,7 +50,7 @@ fn a_mistake_in_a_sheet_has_its_line_and_leaves_the_catalogue_whole() {
     assert!(
         check
             .stdout
-            .contains("round.toml:5: 9: point: no test \"windng\"; nearest: winding"),
+            .contains("round.toml:5: column 9: point: no test \"windng\"; nearest: winding"),
         "{}",
         check.stdout
     );
@@ -59,7 +59,7 @@ fn a_mistake_in_a_sheet_has_its_line_and_leaves_the_catalogue_whole() {
     assert!(
         check
             .stdout
-            .contains("pi.toml:1: 1: this name is a shipped sheet's")
+            .contains("pi.toml:1: column 1: this name is a shipped sheet's")
     );
 }
 

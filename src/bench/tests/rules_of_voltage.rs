@@ -29,6 +29,26 @@ fn rule_14_a_forbidden_test_voltage_is_said_once_a_press() {
     );
 }
 
+/// No point holds what the tester put on a motor that may have no test
+/// voltage, and what it did to the electronics no test here can say.
+#[test]
+fn rule_14_a_job_in_which_a_forbidden_voltage_reached_the_motor_is_undecided_at_best() {
+    let came_to = |script: &[&str]| {
+        let mut bench = Bench::new();
+        bench
+            .happen("proven two_wire main=1.8..2.2 electronics=yes")
+            .expect("starts");
+        for happens in script {
+            bench.happen(happens).expect("happens");
+        }
+        bench.happen("end").expect("ends");
+        let reason = &bench.rows.last().expect("a row").row.reason;
+        reason.split(':').next().map(str::to_owned)
+    };
+    assert_eq!(came_to(&[]).as_deref(), Some("incomplete"));
+    assert_eq!(came_to(&["press 500V 2s"]).as_deref(), Some("undecided"));
+}
+
 /// Up to the press: rows 1 to 9.
 const TO_THE_PRESS: &str = "
         > proven two_wire main=1.8..2.2 profile=machinery

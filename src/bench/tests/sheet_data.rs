@@ -125,11 +125,11 @@ fn a_sheet_that_could_do_harm_begins_no_job() {
             String::from(
                 "two_wire steps=ground_path/path,winding/all,insulation/all_to_ground,ground/all",
             ),
-            "comes after ground all_to_ground",
+            "must come after ground all_to_ground",
         ),
         (
             String::from("two_wire steps=winding/all,ground/all,insulation/all_to_ground"),
-            "comes after ground_path path",
+            "must come after ground_path path",
         ),
         (
             format!("two_wire max=500 steps={usual},insulation/all_to_ground%1000V"),

@@ -36,10 +36,15 @@ pub(crate) struct Args {
     #[command(flatten)]
     options: Options,
     /// The motor's model in the catalogue
-    #[arg(long, value_name = "M", conflicts_with_all = ["kind", "rated_v", "electronics"])]
+    #[arg(
+        long,
+        value_name = "M",
+        required_unless_present_any = ["go_on", "kind"],
+        conflicts_with_all = ["kind", "rated_v", "electronics"]
+    )]
     motor: Option<String>,
-    /// For a motor in no catalogue: two_wire, three_wire, three_phase
-    #[arg(long, value_name = "K")]
+    /// For a motor in no catalogue: two_wire, three_wire, three_phase or other
+    #[arg(long, value_name = "K", requires_all = ["rated_v", "electronics"])]
     kind: Option<String>,
     /// For a motor in no catalogue: its rated voltage
     #[arg(long, value_name = "V")]
@@ -47,8 +52,8 @@ pub(crate) struct Args {
     /// For a motor in no catalogue: electronics in or on it, yes, no or unknown
     #[arg(long, value_name = "E")]
     electronics: Option<String>,
-    /// Which machine it is
-    #[arg(long, value_name = "A")]
+    /// Which machine it is: its name in the log, the same each time
+    #[arg(long, value_name = "A", required_unless_present = "go_on")]
     asset: Option<String>,
     /// Who tests; typed, not authenticated
     #[arg(long, value_name = "T")]
@@ -56,13 +61,13 @@ pub(crate) struct Args {
     /// arrival, dried, repaired or leaving [default: arrival]
     #[arg(long, value_name = "S")]
     stage: Option<String>,
-    /// The winding's temperature: 20, 20C or 68F
+    /// The winding's temperature: 20, 20C or 68F; unknown if left out
     #[arg(long, value_name = "T", allow_negative_numbers = true)]
     temperature: Option<String>,
-    /// motor, splice or panel [default: motor]
+    /// motor, splice or panel [default: motor; panel where a cable is given]
     #[arg(long, value_name = "P")]
     measured_at: Option<String>,
-    /// What the ground clip holds: frame, ground_conductor, metal_pipe, casing or other
+    /// What the ground clip holds: frame, ground_conductor, metal_pipe, casing or other [default: frame; away from the motor other]
     #[arg(long, value_name = "G")]
     ground_reference: Option<String>,
     /// A segment of the cable, if one is in, such as "120 m 2.5 mm2 copper 12 C"; repeat it, or join by +
@@ -79,16 +84,16 @@ pub(crate) struct Args {
     /// How far the cable's resistance may be off, in percent; a measured loop is known better [default: 10]
     #[arg(long, value_name = "PERCENT")]
     cable_doubt: Option<String>,
-    /// How a dual-voltage motor is connected: low_v or high_v
+    /// How a dual-voltage motor is connected, if points.csv has limits for both: low_v or high_v
     #[arg(long, value_name = "C")]
     connection: Option<String>,
-    /// simple or guarded [default: simple]
+    /// simple, or guarded: within the meter's doubt of a limit nothing passes [default: simple]
     #[arg(long, value_name = "A")]
     acceptance: Option<String>,
     /// The profile of insulation limits [default: the motor's own]
     #[arg(long, value_name = "P")]
     profile: Option<String>,
-    /// The profile's condition
+    /// The profile's condition, such as installed-used; `stillohm profiles show` has them
     #[arg(long, value_name = "C")]
     condition: Option<String>,
     /// The sheet: which points are measured [default: those of the motor]

@@ -11,6 +11,7 @@ use serde_json::Value;
 use super::super::Fail;
 use crate::catalogue::Catalogue;
 use crate::input::{Act, Input, JobPlan, What};
+use crate::judge::profile::{MinimumError, insulation_minimum};
 use crate::limits::{Motor, Profile, profile};
 use crate::row::{Event, Recorded};
 use crate::text::{Text, instead};
@@ -106,6 +107,44 @@ impl Limits {
     }
 
     fn plan(&self, plan: &mut JobPlan) -> Result<(), String> {
+        let had = plan.clone();
+        let said = self.replace(plan);
+        let fits = self.fits(plan.limits.as_deref(), &plan.motor, &plan.condition);
+        if let Err(why) = fits {
+            *plan = had;
+            return Err(why);
+        }
+        said
+    }
+
+    /// Whether the profile and the condition that are asked for go together.
+    fn fits(
+        &self,
+        profile: Option<&Profile>,
+        motor: &Motor,
+        condition: &Option<Text>,
+    ) -> Result<(), String> {
+        if self.profile.is_none() && self.condition.is_none() {
+            return Ok(());
+        }
+        let condition = condition.as_ref().map(Text::as_str);
+        let kept = "the job keeps the limits that it had";
+        let Some(profile) = profile else {
+            return match condition {
+                Some(_) => Err(format!("--condition belongs to a profile; {kept}")),
+                None => Ok(()),
+            };
+        };
+        match insulation_minimum(profile, motor.rated_v, condition) {
+            Err(e @ MinimumError::NeedsCondition { .. }) => {
+                Err(format!("{e}: name it with --condition; {kept}"))
+            }
+            Err(e @ MinimumError::Condition { .. }) => Err(format!("{e}; {kept}")),
+            _ => Ok(()),
+        }
+    }
+
+    fn replace(&self, plan: &mut JobPlan) -> Result<(), String> {
         if let Some(profile) = &self.profile {
             plan.profile = Some(profile.clone());
             plan.condition = None;
@@ -154,6 +193,9 @@ impl Limits {
         let name = name.or(note["motor"]["profile"].as_str());
         let had = serde_json::from_value(note["limits"].clone()).ok();
         let data = self.data(name, had);
+        let bare: Motor = serde_json::from_value(note["motor"].clone()).map_err(unread)?;
+        let condition = note["conditions"]["condition"].as_str().map(Text::clean);
+        self.fits(data.as_ref(), &bare, &condition)?;
         note["limits"] = serde_json::to_value(data).map_err(unread)?;
         row.row.note = serde_json::to_string(&note).map_err(unread)?;
         motor.map(|_| ())

@@ -82,6 +82,12 @@ const SILENCE: Duration = Duration::from_secs(10);
 /// # Errors
 /// The file cannot be read, or it does not say what it should.
 pub(crate) fn run(args: &Args) -> Result<(), Fail> {
+    if args.file.is_dir() {
+        return Err(Fail::asked(format!(
+            "{}: expected a file such as DATA/captures/RUN.pcapng, found a folder",
+            args.file.display()
+        )));
+    }
     let kind = capture::kind(&args.file)?;
     if kind == Kind::Text && !args.readings && args.every.is_none() {
         return Err(Fail::asked(format!(

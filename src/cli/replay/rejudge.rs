@@ -433,10 +433,7 @@ impl<'a> Rejudge<'a> {
             "/motor/unbalance_max_percent",
         ];
         const GROUND: &[&str] = &[
-            "/conditions/profile",
-            "/motor/profile",
             "/conditions/condition",
-            "/limits/name",
             "/motor/rated_v",
             "/motor/electronics",
             "/motor/insulation_test",
@@ -461,8 +458,20 @@ impl<'a> Rejudge<'a> {
             let name = key.rsplit('/').next().unwrap_or_default();
             (was != is).then(|| format!("{name} {was} → {is}"))
         };
-        keys.iter().filter_map(differs).collect()
+        let mut parts: Vec<String> = keys.iter().filter_map(differs).collect();
+        let (was, is) = (profile(&both.plans.0), profile(&both.plans.1));
+        if keys == GROUND && was != is {
+            parts.insert(0, format!("profile {was} → {is}"));
+        }
+        parts
     }
+}
+
+/// The profile that a plan is judged by: the one named for the job, else the motor's.
+fn profile(plan: &Value) -> &str {
+    let named = ["/limits/name", "/conditions/profile", "/motor/profile"];
+    let mut named = named.iter().filter_map(|key| plan.pointer(key)?.as_str());
+    named.next().unwrap_or("none")
 }
 
 /// What a job came to on both sides.

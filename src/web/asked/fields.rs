@@ -5,7 +5,7 @@ use serde::Serialize;
 use serde_json::{Map, Value};
 
 use super::Wrong;
-use crate::quantity::Decimal;
+use crate::quantity::{Decimal, DecimalError};
 use crate::text::{Text, instead};
 
 /// A field that is there and wrong.
@@ -120,9 +120,7 @@ impl<'a> Fields<'a> {
             }
         };
         let number = words.parse();
-        number
-            .map_err(|e| self.wrong(key, format!("{e}, found {words:?}")))
-            .ok()
+        number.map_err(|e| self.wrong(key, plain(&words, e))).ok()
     }
 
     /// A whole number from 0.
@@ -173,5 +171,32 @@ impl<'a> Fields<'a> {
                 wrong: self.wrong,
             }),
         }
+    }
+}
+
+/// What to write instead of something that is not a plain number.
+fn plain(words: &str, error: DecimalError) -> String {
+    let end = words.find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | '+' | '-')));
+    let (digits, rest) = words.split_at(end.unwrap_or(words.len()));
+    let unit = matches!(
+        rest.trim(),
+        "V" | "v"
+            | "volt"
+            | "volts"
+            | "ohm"
+            | "ohms"
+            | "Ohm"
+            | "Ω"
+            | "%"
+            | "m"
+            | "s"
+            | "mm2"
+            | "mm²"
+    );
+    match digits.parse::<Decimal>() {
+        Ok(number) if unit => {
+            format!("{error}, found {words:?}; write {number} without its unit")
+        }
+        _ => format!("{error}, found {words:?}"),
     }
 }

@@ -9,9 +9,11 @@ use super::fields::Fields;
 use super::heat::temperature;
 use crate::catalogue::Catalogue;
 use crate::input::JobPlan;
+use crate::judge::profile::{MinimumError, insulation_minimum};
 use crate::limits::profile::shipped_bands;
 use crate::limits::{
-    Acceptance, Bands, Electronics, GroundReference, Kind, MeasuredAt, Motor, Profile, Sheet, Stage,
+    Acceptance, Bands, Electronics, GroundReference, Kind, MeasuredAt, Motor, Profile, Sheet,
+    Stage, Test,
 };
 use crate::quantity::Volts;
 use crate::text::{Text, instead};
@@ -27,9 +29,22 @@ pub fn job_plan(said: &Map<String, Value>, catalogue: &Catalogue) -> Result<JobP
     let motor = connected(&mut fields, motor);
     let asset = fields.need("asset", Fields::text);
     let tester = fields.text("tester").unwrap_or_default();
-    let measured_at = fields
-        .choice("measured_at", MeasuredAt::ALL, MeasuredAt::word)
-        .unwrap_or(MeasuredAt::Motor);
+    let said_at = fields.choice("measured_at", MeasuredAt::ALL, MeasuredAt::word);
+    let cable = cable(&mut fields);
+    let measured_at = match (said_at, &cable) {
+        (Some(MeasuredAt::Motor), Some(cable)) => {
+            let message = format!(
+                "a cable is not in the way at the motor: leave it out, or say measured_at panel or splice; found {} ohm",
+                cable.ohms
+            );
+            fields.wrong("cable", message);
+            MeasuredAt::Motor
+        }
+        (Some(at), _) => at,
+        // Who gives a cable reads through it.
+        (None, Some(_)) => MeasuredAt::Panel,
+        (None, None) => MeasuredAt::Motor,
+    };
     // On the bench the bare frame is at hand; along a cable nobody can know (own).
     let usual = match measured_at {
         MeasuredAt::Motor => GroundReference::Frame,
@@ -38,6 +53,12 @@ pub fn job_plan(said: &Map<String, Value>, catalogue: &Catalogue) -> Result<JobP
     let sheet = sheet(&mut fields, catalogue);
     let profile = fields.text("profile");
     let limits = limits(&mut fields, profile.as_ref(), motor.as_ref(), catalogue);
+    let condition = fields.text("condition");
+    if let Some(profile) = limits.as_deref().filter(|_| condition.is_none())
+        && sheet.as_ref().is_none_or(tests_ground)
+    {
+        needs_condition(&mut fields, profile, motor.as_ref());
+    }
     let plan = JobPlan {
         bench: fields.text("bench"),
         motor: Motor::unlisted(Text::default(), Kind::Other, None, Electronics::Unknown),
@@ -55,12 +76,12 @@ pub fn job_plan(said: &Map<String, Value>, catalogue: &Catalogue) -> Result<JobP
             )
             .unwrap_or(usual),
         temperature: temperature(&mut fields),
-        cable: cable(&mut fields),
+        cable,
         acceptance: fields
             .choice("acceptance", Acceptance::ALL, Acceptance::word)
             .unwrap_or(Acceptance::Simple),
         profile,
-        condition: fields.text("condition"),
+        condition,
         limits,
         bands: bands(&mut fields, sheet.as_ref(), catalogue),
         sheet: sheet.map(Box::new),
@@ -106,6 +127,20 @@ fn limits(
     }
 }
 
+/// Whether a sheet has a point that the profile's minimum judges.
+fn tests_ground(sheet: &Sheet) -> bool {
+    let judged = [Test::Ground, Test::Insulation];
+    sheet.steps.iter().any(|s| judged.contains(&s.point.test))
+}
+
+/// Said before the first clip: without its condition nothing would be judged by it.
+fn needs_condition(fields: &mut Fields<'_>, profile: &Profile, motor: Option<&Motor>) {
+    let rated = motor.and_then(|m| m.rated_v);
+    if let Err(e @ MinimumError::NeedsCondition { .. }) = insulation_minimum(profile, rated, None) {
+        fields.wrong("condition", e.to_string());
+    }
+}
+
 /// The bands that a sheet's ratios name, as they are now.
 fn bands(fields: &mut Fields<'_>, sheet: Option<&Sheet>, catalogue: &Catalogue) -> Vec<Bands> {
     let shipped = shipped_bands();
@@ -130,7 +165,7 @@ fn motor(fields: &mut Fields<'_>, key: &'static str, catalogue: &Catalogue) -> O
             Ok(motor) => Some(motor.clone()),
             Err(e) => {
                 let message = format!(
-                    "{e}; one that is in none is asked for as {{kind, rated_v, electronics}}"
+                    "{e}; for one that is in none give its kind, rated_v and electronics instead"
                 );
                 fields.wrong(key, message);
                 None

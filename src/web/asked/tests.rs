@@ -35,6 +35,54 @@ fn lacks(said: Value, missing_fields: &[&str], words: &str) {
 }
 
 #[test]
+fn a_cable_without_a_place_is_read_through_at_the_panel() {
+    use crate::limits::{GroundReference, MeasuredAt};
+    let at = |more: Value| {
+        let mut said = json!({ "motor": "pond-1", "asset": "a" });
+        let all = said.as_object_mut().expect("an object");
+        all.extend(more.as_object().expect("an object").clone());
+        plan(said).map(|p| (p.measured_at, p.ground_reference, p.cable.is_some()))
+    };
+    let panel = Ok((MeasuredAt::Panel, GroundReference::Other, true));
+    assert_eq!(at(json!({ "cable_ohms": 1.4 })), panel);
+    assert_eq!(at(json!({ "cable": "120 m 2.5 mm2" })), panel);
+    assert_eq!(
+        at(json!({ "cable_ohms": 1.4, "measured_at": "panel" })),
+        panel
+    );
+    let splice = at(json!({ "cable_ohms": 1.4, "measured_at": "splice" }));
+    assert_eq!(
+        splice,
+        Ok((MeasuredAt::Splice, GroundReference::Other, true))
+    );
+    for cable in [
+        json!({ "cable_ohms": 1.4 }),
+        json!({ "cable": "120 m 2.5 mm2" }),
+    ] {
+        let mut said = cable;
+        said["measured_at"] = json!("motor");
+        let refused = at(said).expect_err("refused").to_string();
+        assert!(
+            refused.starts_with("cable: a cable is not in the way at the motor: "),
+            "{refused}"
+        );
+    }
+    // No ohms are no cable: at the motor nothing is in the way, at the panel it is still unknown.
+    let motor = Ok((MeasuredAt::Motor, GroundReference::Frame, false));
+    assert_eq!(at(json!({})), motor);
+    assert_eq!(at(json!({ "cable_ohms": 0 })), motor);
+    assert_eq!(
+        at(json!({ "cable_ohms": "0.00", "measured_at": "motor" })),
+        motor
+    );
+    let unknown = at(json!({ "cable_ohms": 0, "measured_at": "panel" }));
+    assert_eq!(
+        unknown,
+        Ok((MeasuredAt::Panel, GroundReference::Other, false))
+    );
+}
+
+#[test]
 fn everything_that_a_job_lacks_is_said_at_once() {
     lacks(json!({}), &["motor", "asset"], "");
     lacks(json!({ "motor": "pond-1", "asset": "" }), &["asset"], "");
@@ -185,4 +233,40 @@ fn a_profile_is_looked_up_at_the_door_and_goes_into_the_plan_as_data() {
     );
     let none = plan(json!({ "motor": "pond-1", "asset": "a" })).expect("a plan");
     assert_eq!(none.limits, None);
+}
+
+#[test]
+fn a_profile_that_needs_a_condition_asks_for_it_before_the_first_clip() {
+    let with = |more: Value| {
+        let mut said = json!({ "motor": "pond-1", "asset": "a", "profile": "pump-b" });
+        let more = more.as_object().expect("an object").clone();
+        said.as_object_mut().expect("an object").extend(more);
+        said
+    };
+    lacks(
+        with(json!({})),
+        &[],
+        "condition: insulation profile pump-b needs a condition: one of installed-used",
+    );
+    plan(with(json!({ "condition": "splice" }))).expect("a plan");
+    // Nothing there is judged by a profile.
+    plan(with(json!({ "sheet": "find-leads" }))).expect("a plan");
+}
+
+#[test]
+fn a_number_with_its_unit_is_told_what_to_write() {
+    let rated = |volts: &str| json!({ "kind": "two_wire", "rated_v": volts, "electronics": "no" });
+    lacks(
+        json!({ "motor": rated("400 V"), "asset": "a" }),
+        &[],
+        "motor.rated_v: expected a plain decimal number such as 12.5 or -3e-2, found \"400 V\"; write 400 without its unit",
+    );
+    // A prefix is never dropped.
+    lacks(
+        json!({ "motor": rated("4 kV"), "asset": "a" }),
+        &[],
+        "found \"4 kV\"",
+    );
+    let said = plan(json!({ "motor": rated("4 kV"), "asset": "a" })).expect_err("refused");
+    assert!(!said.to_string().contains("write"), "{said}");
 }
