@@ -453,7 +453,7 @@ whole("rule 13: a spot test read after 5 s", "HB-CP 40", {INSULATION: megs("0.90
 # Rule 14: electronics.
 
 press = lambda hand: hand.act("enter", meter=f"t{hand.bench}", point=INSULATION, **megs("550 M"))
-for model, outcome in (("HB-CP 45", "no_fault_found"), ("HB-CP 46", "incomplete"), ("HB-CP 47", "no_fault_found")):
+for model, outcome in (("HB-CP 45", "undecided"), ("HB-CP 46", "undecided"), ("HB-CP 47", "undecided")):
     whole(f"rule 14: a press on {model}", model, {"leads after": [press, "0.30"]}, {INSULATION: want("not_judged test_forbidden", "release now; electronics may be damaged")}, outcome, no_says=["Press", "test voltage and"])
 whole("rule 14: leads joined only goes before electronics", "HB-CP 48", {}, {INSULATION: "pass within"}, "no_fault_found")
 
@@ -507,9 +507,9 @@ def prove(shown):
 
 
 # 0.5 % of 100 and 2 counts of 0.1, 0.1 % and half a count: 0.7 + 0.1 + 0.05 either way.
-whole("rule 20: a check that failed blocks", "HB-CP 40", {}, {"winding main": "undecided within"}, "undecided", before=prove("102.2"))
-whole("rule 20: a check that failed, then one that held", "HB-CP 40", {}, {"winding main": "pass within"}, "no_fault_found", before=lambda hand: [prove(shown)(hand) for shown in ("102.2", "100.4")])
-whole("rule 20: a check that held", "HB-CP 40", {}, {"winding main": "pass within"}, "no_fault_found", before=prove("100.4"))
+whole("rule 20: a check that failed blocks", "HB-CP 40", {}, {"winding main": "undecided within"}, "undecided", before=prove("102.2"), ohms={"serial_number": '"A-0"'})
+whole("rule 20: a check that failed, then one that held", "HB-CP 40", {}, {"winding main": "pass within"}, "no_fault_found", before=lambda hand: [prove(shown)(hand) for shown in ("102.2", "100.4")], ohms={"serial_number": '"A-1"'})
+whole("rule 20: a check that held", "HB-CP 40", {}, {"winding main": "pass within"}, "no_fault_found", before=prove("100.4"), ohms={"serial_number": '"A-2"'})
 
 # The first row of a job.
 
@@ -614,7 +614,7 @@ def not_stopped(shown):
     return on
 
 
-streamed("rule 14: a press on electronics", "HB-CP 45", {**BESIDE, GROUND: [pressed_though_forbidden, *typed("60.0 M")]}, {INSULATION: want("not_judged test_forbidden", "release now; electronics may be damaged", volts=512)}, "no_fault_found")
+streamed("rule 14: a press on electronics", "HB-CP 45", {**BESIDE, GROUND: [pressed_though_forbidden, *typed("60.0 M")]}, {INSULATION: want("not_judged test_forbidden", "release now; electronics may be damaged", volts=512)}, "undecided")
 streamed("rule 15: the tester stands on another step", "HB-CP 40", {**BESIDE, INSULATION: held("550 MOhm", 1020)}, {INSULATION: want("not_judged wrong_test_voltage", "500 V planned", volts=1020)}, "incomplete", end=["DO NOT ENERGIZE"])
 streamed("rule 15: a tester that sends no voltage", "HB-CP 40", {**BESIDE, INSULATION: held("550 MOhm")}, {INSULATION: want("pass within", "voltage not measured")}, "no_fault_found", tester={"protocol": '"text-line"'}, line=("{}",))
 streamed("rule 15: no reading within 2 s of the mark", "HB-CP 40", {**BESIDE, INSULATION: [held(lambda s: None if 8 < s < 14 else "550 MOhm", release=15.0), held("550 MOhm")]}, {INSULATION: "pass within"}, "no_fault_found", reasons=["within 2 s of the mark", "under voltage for (2[4-9]|3[0-2]) s"])
