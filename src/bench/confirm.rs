@@ -119,7 +119,7 @@ impl Benches {
             }
             Attestation::ShortedToGround => {
                 // Who shorts it does not stand clear any more.
-                live.clear = false;
+                live.clear = None;
                 let on = live.charge.on_for(now.at);
                 let stays = live.charge.shorted(now.at);
                 row.elapsed_s = rows::seconds(on);

@@ -149,7 +149,7 @@ impl Watch {
             return;
         };
         let nominal = job.least_voltage().unwrap_or(Volts(10.0 * LOW));
-        let known = job.live.charge.needs_short() || job.live.clear;
+        let known = job.live.charge.needs_short() || job.live.clear.is_some();
         job.live.charge.heard(now.at, volts, nominal);
         let forbidden = forbidden_voltage(&job.plan.motor, volts).is_some();
         if !known && !forbidden && job.live.charge.needs_short() {
