@@ -198,7 +198,10 @@ fn rule_18_do_not_energize_at_once_on_a_fault_to_ground() {
         "ground all_to_ground undecided leads_unproven proof_due",
         false,
     );
-    assert_eq!(due.as_deref(), Some("NOT PROVEN YET: join the clips when asked"));
+    assert_eq!(
+        due.as_deref(),
+        Some("NOT PROVEN YET: join the clips when asked")
+    );
 }
 
 #[test]
