@@ -17,9 +17,9 @@ use crate::quantity::{Celsius, Decimal, Volts};
 use crate::text::Text;
 
 pub use baseline::{Baseline, Earlier, Was};
-pub use cable::Cable;
+pub use cable::{Cable, Laid};
 pub use profile::{Bands, Profile, RatioKind};
-pub use sheet::{Sheet, SheetStep, SkipBy};
+pub use sheet::{Search, Sheet, SheetStep, SkipBy};
 
 macro_rules! words {
     ($(#[$doc:meta])* $name:ident { $($(#[$vdoc:meta])* $variant:ident = $word:literal,)+ }) => {

@@ -9,7 +9,7 @@ use crate::text::Text;
 use crate::view::JobState;
 
 use super::step::{self, Step, step};
-use super::{Benches, Now, Out, Steer, rows, start};
+use super::{Benches, Now, Out, Steer, guided, rows, start};
 
 impl Benches {
     /// The job that is worked on at a bench.
@@ -45,6 +45,9 @@ impl Benches {
     /// settling waits for what is asked.
     pub(super) fn after(&mut self, now: &Now<'_>, out: &mut Out) {
         self.refresh(now);
+        for job in &mut self.jobs {
+            guided::settle(job, now, out);
+        }
         let mut at = 0;
         while at < self.jobs.len() {
             if self.step_of(at, now) == Step::Finished {
@@ -60,6 +63,11 @@ impl Benches {
     pub(super) fn finish(&mut self, at: usize, now: &Now<'_>, out: &mut Out) -> u64 {
         let mut job = self.jobs.remove(at);
         let seq = start::end(&mut job, now, out);
+        if job.live.charge.needs_short() {
+            let on = job.live.charge.on_for(now.at);
+            let asset = job.plan.asset.clone();
+            self.charged.push((asset, job.name.clone(), on));
+        }
         if let Some(until) = job.live.charge.until() {
             self.discharges.push((job.plan.asset, until));
         }

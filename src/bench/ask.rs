@@ -8,10 +8,10 @@ use crate::limits::{GroundReference, Kind, Point, Test};
 use crate::row::Verdict;
 use crate::view::{Ask, JobState};
 
-use super::Now;
 use super::job::Job;
 use super::sheet::{Entry, Role};
 use super::step::{Step, typed_voltage};
+use super::{Now, guided};
 
 /// The words for a step.
 pub(super) fn ask(job: &Job, now: &Now<'_>, step: Step) -> Ask {
@@ -145,6 +145,7 @@ fn confirm(job: &Job, what: Attestation, at: usize) -> (String, Vec<String>) {
 
 fn measure(job: &Job, now: &Now<'_>, at: usize) -> (String, Vec<String>) {
     let entry = &job.entries[at];
+    let searched = guided::words(job, now, at);
     let say = match entry.role {
         Role::LeadsBefore | Role::LeadsAfter if unproven(entry) => format!(
             "Join clip A and clip B of {} again: {} proves nothing.",
@@ -168,7 +169,12 @@ fn measure(job: &Job, now: &Now<'_>, at: usize) -> (String, Vec<String>) {
             last(entry),
             entry.point.name
         ),
+        Role::Winding if searched.is_some() => String::new(),
         Role::Winding => winding(job.plan.motor.kind, entry.point.name.as_str()),
+        Role::Ground if searched.is_some() => format!(
+            "Clip A on a core, keep the others apart, clip B on {}. If it reads over-range, look at both clips, see that the meter is on its highest range or chooses by itself, then say: clips on.",
+            ground(job)
+        ),
         Role::Ground => format!(
             "{} If it reads over-range, look at both clips, see that the meter is on its highest range or chooses by itself, then say: clips on.",
             low_voltage(job, entry)
@@ -204,12 +210,16 @@ fn measure(job: &Job, now: &Now<'_>, at: usize) -> (String, Vec<String>) {
     } else {
         format!("{} {say}", entry.wants.say)
     };
-    let cautions = match entry.role {
+    let mut cautions = match entry.role {
         _ if job.live.returned => vec![DEAD_FIRST.to_owned()],
         Role::Insulation => vec![HIGH_VOLTAGE.to_owned()],
         _ => Vec::new(),
     };
-    (say, cautions)
+    let Some((first, theirs)) = searched else {
+        return (say, cautions);
+    };
+    cautions.extend(theirs);
+    (format!("{first} {say}").trim_end().to_owned(), cautions)
 }
 
 /// Whether leads were read and not proven by it.

@@ -11,7 +11,7 @@ use crate::text::Text;
 use crate::view::JobState;
 
 use super::job::Job;
-use super::ledger::{AGAIN, SKIPPED};
+use super::ledger::{AGAIN, GONE_ON, SKIPPED};
 use super::sheet::Role;
 use super::step::{Step, step};
 use super::{Benches, Done, Now, Out, Refusal, Steer, refuse, rows, start, take, typed, withdraw};
@@ -58,10 +58,12 @@ impl Benches {
             )));
         }
         let name = format!("J{}", out.next_seq);
-        let job = Job::new(name, bench, plan.clone(), meters);
+        let mut job = Job::new(name, bench, plan.clone(), meters);
         start::check_sheet(&job)?;
         self.tell_again();
+        job.warmth.last = now.wall;
         let seq = out.row(start::start_row(now, &job));
+        self.charge_left(&mut job, now, out);
         let done = done(&job, seq);
         self.jobs.push(job);
         Ok(done)
@@ -96,12 +98,20 @@ impl Benches {
         out: &mut Out,
     ) -> Result<Done, Refusal> {
         let at = self.running(job)?;
+        let asked = self.step_of(at, now);
         let place = place(&self.jobs[at], point)?;
         let job = &mut self.jobs[at];
         let role = job.entries[place].role;
         if matches!(role, Role::Dead | Role::Set | Role::Ratio) {
             return Err(refuse(format!(
                 "{point} is not measured; redo the points that it rests on"
+            )));
+        }
+        let chosen = &job.entries[place];
+        if chosen.searched() && chosen.taken.is_none() && chosen.skipped.is_none() {
+            return Err(refuse(format!(
+                "{point} was not measured yet, and the search chooses what comes next; asked is: {}",
+                super::ask::ask(job, now, asked).say
             )));
         }
         let mut row = word(now, job, place);
@@ -218,7 +228,7 @@ impl Benches {
         let job = &mut self.jobs[at];
         job.state = JobState::Active;
         let mut row = rows::of_job(now, job, Event::Note);
-        row.reason = String::from("gone on with: the leads must be proven again");
+        row.reason = format!("{GONE_ON}: the leads must be proven again");
         let seq = job.put(row, out);
         Ok(done(job, seq))
     }

@@ -87,7 +87,7 @@ impl Benches {
             Attestation::Dead => live.returned = false,
             Attestation::Disconnected => live.disconnected = true,
             Attestation::StandClear => {
-                live.clear = true;
+                live.clear = Some(now.at);
                 live.charged = Some(entry);
             }
             Attestation::DisplayFollows => {
@@ -118,6 +118,8 @@ impl Benches {
                 }
             }
             Attestation::ShortedToGround => {
+                // Who shorts it does not stand clear any more.
+                live.clear = None;
                 let on = live.charge.on_for(now.at);
                 let stays = live.charge.shorted(now.at);
                 row.elapsed_s = rows::seconds(on);

@@ -9,11 +9,11 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::input::{Attestation, JobPlan};
 use crate::judge::diagnosis::Facts;
-use crate::judge::{Around, Contact, GroundPath, LeadProof, PointResult, Standing};
+use crate::judge::{Around, Contact, GroundPath, LeadProof, PointResult, Standing, judged_by};
 use crate::limits::{GroundReference, Profile, Test};
 use crate::meter::Meter;
-use crate::quantity::{Celsius, Volts};
-use crate::row::{Row, Verdict};
+use crate::quantity::Volts;
+use crate::row::{Event, Finding, Row, Verdict};
 use crate::stamp::Stamp;
 use crate::text::Text;
 use crate::view::JobState;
@@ -22,6 +22,7 @@ use super::discharge::Charge;
 use super::marks::Run;
 use super::proof::{HOLDS, Pending, Proof, device};
 use super::sheet::{Entry, Meters, Role, Usual, entries};
+use super::warmth::Warmth;
 use super::{Now, Out, ledger, rows, start};
 
 /// A job that has no end yet.
@@ -37,6 +38,10 @@ pub(super) struct Job {
     pub(super) entries: Vec<Entry>,
     /// What the rows said, for the diagnosis.
     pub(super) facts: Facts,
+    /// Rows of test voltages on a motor that may have none.
+    pub(super) exposed: Vec<u64>,
+    /// How far its temperatures are those of now.
+    pub(super) warmth: Warmth,
     pub(super) live: Live,
 }
 
@@ -52,8 +57,8 @@ pub(super) struct Live {
     pub(super) disconnected: bool,
     /// What a person said, by its row, with the meter it is about.
     pub(super) words: BTreeMap<u64, (Attestation, Text)>,
-    /// Everyone stands clear, for the press to come.
-    pub(super) clear: bool,
+    /// Since when everyone stands clear, for the press to come.
+    pub(super) clear: Option<Stamp>,
     /// Meters whose leads are asked for again although the proof holds.
     pub(super) forced: BTreeSet<Text>,
     /// A hold was lost under a voltage that only a person can say is off.
@@ -72,7 +77,9 @@ pub(super) struct Live {
 }
 
 impl Job {
-    pub(super) fn new(name: String, bench: Text, plan: JobPlan, meters: Meters) -> Self {
+    pub(super) fn new(name: String, bench: Text, mut plan: JobPlan, meters: Meters) -> Self {
+        // A cable of no ohms subtracts nothing: it is none.
+        plan.cable = plan.cable.filter(|cable| !cable.ohms.is_zero());
         let profile = start::profile(&plan);
         let planned = start::planned(profile.as_ref(), &plan.motor);
         let mut job = Self {
@@ -85,6 +92,8 @@ impl Job {
             state: JobState::Active,
             entries: Vec::new(),
             facts: Facts::default(),
+            exposed: Vec::new(),
+            warmth: Warmth::default(),
             live: Live::default(),
         };
         let (plan, meters) = (&job.plan, &job.meters);
@@ -95,6 +104,12 @@ impl Job {
     /// Takes a row that went out, or that stands in the log, into the sheet.
     pub(super) fn apply(&mut self, seq: u64, row: &Row) {
         self.facts.row(seq, row);
+        if row.event == Event::Withdrawn {
+            self.exposed.retain(|of| Some(*of) != row.of_seq);
+        } else if row.finding == Some(Finding::TestForbidden) {
+            self.exposed.push(seq);
+        }
+        self.warms(row);
         ledger::apply(&mut self.entries, seq, row);
     }
 
@@ -125,12 +140,7 @@ impl Job {
     /// The test voltage that an entry's value is held against. Less than the
     /// profile's proves less: then its value is not judged (rule 15).
     fn judged_by(&self, entry: &Entry) -> Option<Volts> {
-        let usual = self.usual().planned;
-        let planned = self.planned(entry);
-        match (planned, usual) {
-            (Some(v), Some(u)) if v.0 < u.0 => usual,
-            _ => planned,
-        }
+        judged_by(entry.wants.volts, self.usual().planned, &self.plan.motor)
     }
 
     /// The least test voltage of the sheet, from which on a winding counts as charged.
@@ -149,17 +159,6 @@ impl Job {
             [] => vec![self.usual().mark],
             marks => marks.iter().map(seconds).collect(),
         }
-    }
-
-    /// The winding's temperature: as read in this job, else the plan's.
-    pub(super) fn temperature(&self) -> Option<Celsius> {
-        let read = self
-            .entries
-            .iter()
-            .filter(|e| e.point.is(Test::Temperature, "winding") && !e.due && e.skipped.is_none());
-        read.filter_map(|e| super::warmth::of_row(&e.taken.as_ref()?.row).ok())
-            .next_back()
-            .or(self.plan.temperature)
     }
 
     /// The place of the first entry with this role, on this meter if one is named.
@@ -194,7 +193,8 @@ impl Job {
             measured_at: self.plan.measured_at,
             ground_reference: self.plan.ground_reference,
             temperature: self.temperature(),
-            cable: self.plan.cable.clone(),
+            // A loop along the cable is the cable itself.
+            cable: self.plan.cable.clone().filter(|_| !entry.is_loop()),
             was: self.plan.baseline.as_ref().and_then(|b| b.of(&entry.point)),
             null: proof.and_then(|p| p.null),
             leads: match proof {
@@ -214,7 +214,8 @@ impl Job {
     /// The points as `judge` sums them up.
     pub(super) fn results(&self) -> Vec<PointResult> {
         let frame = self.plan.ground_reference == GroundReference::Frame;
-        self.entries
+        let mut results: Vec<PointResult> = self
+            .entries
             .iter()
             // On the bare frame nothing rests on the ground path (rule 3): left out, it is not missing.
             .filter(|e| !(e.needless || frame && e.role == Role::GroundPath && e.skipped.is_some()))
@@ -242,7 +243,21 @@ impl Job {
                     None => Standing::Due,
                 },
             })
-            .collect()
+            .collect();
+        // On a motor that may have no test voltage no point holds what reached
+        // it, and what it did nobody can say.
+        let listed = results.iter().any(|r| r.point.test == Test::Insulation);
+        if !listed && !self.exposed.is_empty() {
+            results.push(PointResult {
+                point: super::ask::charged(),
+                standing: Standing::Judged {
+                    verdict: Verdict::Undecided,
+                    finding: Some(Finding::TestForbidden),
+                    proof_due: false,
+                },
+            });
+        }
+        results
     }
 
     /// What a gap of a meter, parking or a stop ends.
@@ -292,8 +307,10 @@ impl Job {
             if entry.pending && !waits {
                 entry.pending = false;
                 entry.due = true;
+                entry.again = true;
             }
         }
+        self.refresh_search(now);
         for place in 0..self.entries.len() {
             if matches!(
                 self.entries[place].role,
@@ -350,7 +367,7 @@ impl Job {
     pub(super) fn set_aside(&mut self) {
         self.unprove(None);
         self.live.disconnected = false;
-        self.live.clear = false;
+        self.live.clear = None;
         self.live.let_go = false;
         self.live.run = None;
         self.live.returned = true;
@@ -387,7 +404,7 @@ impl Job {
     pub(super) fn holds(&self, what: Attestation) -> bool {
         match what {
             Attestation::Disconnected => self.live.disconnected,
-            Attestation::StandClear => self.live.clear,
+            Attestation::StandClear => self.live.clear.is_some(),
             Attestation::Dead => self
                 .place(Role::Dead, None)
                 .is_some_and(|at| self.entries[at].taken.is_some()),

@@ -16,6 +16,8 @@ use super::sheet::{Entry, Role, Taken};
 pub(super) const SKIPPED: &str = "skipped: ";
 /// The reason of a `note` row that asks for a point again.
 pub(super) const AGAIN: &str = "to be measured again";
+/// Begins the reason of a `note` row by which a job that was set aside goes on.
+pub(super) const GONE_ON: &str = "gone on with";
 /// The point name of the reading that shows the contact of a ground reading.
 pub(super) const CONTACT: &str = "contact";
 /// Begins the reason of a reading that shows it.
@@ -41,6 +43,7 @@ pub(super) fn apply(entries: &mut [Entry], seq: u64, row: &Row) {
         // What was only heard, not taken, has no method: voltage on the clips.
         Event::Value | Event::Open | Event::OverRange if row.method.is_some() => {
             entry.skipped = None;
+            entry.again = false;
             let says = marks::says(&entry.wants, row);
             if says.begins {
                 entry.beside.clear();
@@ -64,9 +67,15 @@ pub(super) fn apply(entries: &mut [Entry], seq: u64, row: &Row) {
                 Role::LeadsBefore | Role::LeadsAfter => row.verdict != Some(Verdict::Pass),
                 _ => second || !ends,
             };
-            if let Some(before) = entry.taken.as_ref().filter(|_| !says.begins) {
-                entry.beside.push(before.seq);
+            if let Some(before) = &entry.taken {
+                let kept = if says.begins {
+                    &mut entry.before
+                } else {
+                    &mut entry.beside
+                };
+                kept.push(before.seq);
             }
+            entry.twice = entry.taken.is_some();
             entry.taken = Some(taken(seq, row));
         }
         Event::Attested if entry.role == Role::Dead => {
@@ -87,6 +96,7 @@ pub(super) fn apply(entries: &mut [Entry], seq: u64, row: &Row) {
         }
         Event::Note if row.reason == AGAIN => {
             entry.due = true;
+            entry.again = entry.taken.is_some();
             entry.read = false;
             entry.skipped = None;
         }
@@ -94,6 +104,7 @@ pub(super) fn apply(entries: &mut [Entry], seq: u64, row: &Row) {
             if let Some(why) = row.reason.strip_prefix(SKIPPED) {
                 // What waited for a proof waits no longer: it stays as it was judged.
                 (entry.due, entry.pending) = (false, false);
+                entry.again = false;
                 entry.skipped = Some(why.to_owned());
             }
         }
@@ -152,6 +163,7 @@ fn withdraw(entries: &mut [Entry], row: &Row) {
             entry.beside.clear();
             entry.read = false;
             entry.pending = false;
+            entry.again = false;
             entry.due = !entry.judged_only();
         }
     }

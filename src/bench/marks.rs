@@ -8,15 +8,15 @@
 use core::time::Duration;
 
 use crate::judge::Judgement;
-use crate::judge::ratio::ratio;
-use crate::judge::uncertainty::{Reading, of_reading};
+use crate::judge::absorption::{At, absorption};
 use crate::limits::RatioKind;
 use crate::limits::profile::shipped_bands;
 use crate::meter::Meter;
 use crate::quantity::{Decimal, Unit};
 use crate::reading::{Outcome, Take};
-use crate::row::{Event, Finding, Row, Verdict};
+use crate::row::{Event, Row, Verdict};
 use crate::stamp::Stamp;
+use crate::text::Text;
 
 use super::job::Job;
 use super::sheet::{Role, Wants};
@@ -76,7 +76,13 @@ pub(super) fn says(wants: &Wants, row: &Row) -> Says {
     };
     let mark = wants.mark_of(elapsed.to_f64());
     let fails = row.verdict == Some(Verdict::Fail);
-    let worse = mark > Some(wants.judged_at) && row.verdict == Some(Verdict::Undecided);
+    // A later value at another voltage is no pass either; one for the ratio alone has no finding.
+    let open = match row.verdict {
+        Some(Verdict::Undecided) => true,
+        Some(Verdict::NotJudged) => row.finding.is_some(),
+        _ => false,
+    };
+    let worse = mark > Some(wants.judged_at) && open;
     Says {
         begins: mark.is_none_or(|m| m == 0),
         counts: fails || worse || mark == Some(wants.judged_at),
@@ -194,6 +200,7 @@ fn ratio_row(
             )),
         ),
     };
+    let judgement = job.unless_unfit(now, meter, judgement);
     let mut row = rows::of_job(now, job, Event::Judged);
     rows::with_meter(&mut row, now.settings, meter);
     rows::at_point(&mut row, &entry.point);
@@ -206,11 +213,7 @@ fn ratio_row(
     job.put(row, out);
 }
 
-/// The number and what its bands say. Bands never fail a motor by themselves:
-/// a low ratio is a wet or a dirty winding, or one that has little to absorb,
-/// and the value in megohms is what fails. Below a least ratio (guarded, as
-/// all insulation), or falling under voltage, it is undecided, so that nothing
-/// is cleared by it.
+/// The number and what its bands say.
 fn judged(
     job: &Job,
     place: usize,
@@ -223,75 +226,20 @@ fn judged(
         let why = "beyond the range at a mark: more than F is no number";
         return (None, nothing(String::from(why)));
     };
-    let name = entry.point.name.as_str();
-    let Some(kind) = RatioKind::from_word(name) else {
+    let Some(kind) = RatioKind::from_word(entry.point.name.as_str()) else {
         return (None, nothing(String::from("expected pi or dar")));
     };
     let named = entry.wants.bands.as_ref();
     let shipped = shipped_bands();
     let mut known = job.plan.bands.iter().chain(&shipped);
     let bands = named.and_then(|name| known.find(|b| b.name == *name));
-    // Exact: ohms are megohms moved by six places.
-    let megohm = |ohms: Decimal| ohms.shifted(-6).unwrap_or(ohms);
-    let banded = match ratio(kind, bands, megohm(first), megohm(last)) {
-        Ok(banded) => banded,
-        Err(why) => return (None, nothing(why.to_string())),
+    let at = |read: &Read, ohms| At {
+        ohms,
+        resolution: read.resolution,
     };
-    let number = banded.number;
-    let shown = rows::tidy(number, -3);
-    let words = format!("{name} {}", shown.unwrap_or_default());
-    let relative = |read: &Read, ohms: Decimal| {
-        let (u, _) = of_reading(meter, ohms, read.resolution, None, Reading::Insulation);
-        u / ohms.to_f64()
-    };
-    let (a, b) = (relative(early, first), relative(late, last));
-    let u = number * (a * a + b * b).sqrt();
-    let least = bands.and_then(|b| b.minimum).map_or(0.0, Decimal::to_f64);
-    let terms = || {
-        let u = rows::tidy(u, -2).unwrap_or_default();
-        format!("{words}; U {u} (k = 2); at least {least}")
-    };
-    let low = Some(Finding::BelowMinimum);
-    let (verdict, finding, why) = match (bands, banded.band.as_str()) {
-        (None, _) => match named {
-            Some(bands) => (
-                Verdict::NotJudged,
-                None,
-                format!("{words}; bands {bands} are not known"),
-            ),
-            None => (
-                Verdict::NotJudged,
-                None,
-                format!("{words}; no bands are named"),
-            ),
-        },
-        (_, "not_judged") => (
-            Verdict::NotJudged,
-            None,
-            format!(
-                "{words}; the early value is above 5000 MΩ, where it says nothing (IEEE 43-2013)"
-            ),
-        ),
-        _ if last < first => (
-            Verdict::Undecided,
-            low,
-            format!("{words}; it falls under voltage: {DRY}"),
-        ),
-        (_, "below_minimum") => (Verdict::Undecided, low, format!("{}: {DRY}", terms())),
-        (_, "within") if number - u < least => (
-            Verdict::Undecided,
-            Some(Finding::LimitsTooNarrow),
-            format!("{}, within U of it", terms()),
-        ),
-        (_, "within") => (Verdict::Pass, Some(Finding::Within), terms()),
-        (_, band) => (Verdict::NotJudged, None, format!("{words}; {band}")),
-    };
-    let mut judgement = Judgement::bare(verdict, finding, why);
-    judgement.limits_from = bands.map_or_else(String::new, |b| format!("{}: {}", b.name, b.source));
-    (shown, judgement)
+    let named = named.map(Text::as_str);
+    absorption(kind, bands, named, meter, at(early, first), at(late, last))
 }
-
-const DRY: &str = "stop, discharge, dry and clean, then repeat";
 
 fn nothing(why: String) -> Judgement {
     Judgement::bare(Verdict::NotJudged, None, why)

@@ -11,6 +11,7 @@ mod command;
 mod confirm;
 mod diagnose;
 mod discharge;
+mod guided;
 mod job;
 mod ledger;
 mod marks;
@@ -31,6 +32,7 @@ mod withdraw;
 #[cfg(test)]
 mod tests;
 
+use core::time::Duration;
 use std::collections::BTreeMap;
 
 use crate::input::{Command, Settings};
@@ -152,6 +154,9 @@ pub struct Benches {
     watches: Vec<Watch>,
     /// Assets whose job has ended and whose winding stays shorted, until when.
     discharges: Vec<(Text, Stamp)>,
+    /// Assets whose job has ended and whose winding was not shorted, by which
+    /// job, after how long under voltage.
+    charged: Vec<(Text, String, Duration)>,
     /// What is known of the checks of each meter.
     checks: Checks,
     /// Checks that run now, by the meter's name.

@@ -49,6 +49,8 @@ pub(super) struct Pending {
     /// Its row.
     pub(super) seq: u64,
     pub(super) take: Take,
+    /// When its voltage went on, or the moment of the reading.
+    pub(super) since: Stamp,
     pub(super) contact: Contact,
     /// Whether the contact is still to be shown, before anything else.
     pub(super) contact_due: bool,

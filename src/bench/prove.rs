@@ -72,7 +72,8 @@ struct Line {
 struct Failed {
     seq: u64,
     known: Decimal,
-    /// The value was of the resistor's size: a check that makes up for it must come near it.
+    /// The value was of the resistor's size, or over-range, as a broken range
+    /// reads: a check that makes up for it must come near it.
     near: bool,
     words: String,
 }
@@ -105,7 +106,7 @@ impl Checks {
             check.failed.push(Failed {
                 seq,
                 known,
-                near: row.judged_ohms.is_some_and(near),
+                near: row.judged_ohms.is_none_or(near),
                 words: format!("row {seq}: {} read {}", row.limits_from, row.shown),
             });
         }

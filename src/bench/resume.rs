@@ -5,10 +5,13 @@
 
 use core::time::Duration;
 
+use crate::input::Attestation;
 use crate::row::{Event, Recorded, Row};
 use crate::stamp::Wall;
+use crate::text::Text;
 use crate::view::JobState;
 
+use super::discharge::PRESSED;
 use super::job::Job;
 use super::{Now, Out, start};
 
@@ -32,7 +35,8 @@ pub(super) fn jobs(rows: &[Recorded], now: &Now<'_>, out: &mut Out) -> Vec<Job> 
         }
         if let Some((job, charged)) = jobs.iter_mut().find(|(job, _)| job.name == row.job) {
             job.apply(*seq, row);
-            charged.row(row);
+            charged.row(*seq, row);
+            words(job, *seq, row);
         }
     }
     for (seq, start, why) in unread {
@@ -56,6 +60,19 @@ pub(super) fn jobs(rows: &[Recorded], now: &Now<'_>, out: &mut Out) -> Vec<Job> 
         .collect()
 }
 
+/// A person's word can be withdrawn after a stop too.
+fn words(job: &mut Job, seq: u64, row: &Row) {
+    let word = row.reason.split([':', ';']).next().unwrap_or_default();
+    match (row.event, Attestation::from_word(word)) {
+        (Event::Attested, Some(what)) => {
+            let about = Text::clean(&row.meter);
+            job.live.words.insert(seq, (what, about));
+        }
+        (Event::Withdrawn, _) => _ = row.of_seq.and_then(|of| job.live.words.remove(&of)),
+        _ => {}
+    }
+}
+
 /// What the rows of a job say about the charge in its winding.
 #[derive(Debug, Default)]
 struct Charged {
@@ -65,12 +82,14 @@ struct Charged {
     since: Option<Wall>,
     /// When a short was confirmed.
     shorted: Option<Wall>,
+    /// The rows that say a short, and those that say off.
+    said: (Vec<u64>, Vec<u64>),
     /// When the last row was written: the program ran until then at least.
     last: Wall,
 }
 
 impl Charged {
-    fn row(&mut self, row: &Row) {
+    fn row(&mut self, seq: u64, row: &Row) {
         self.last = row.recorded_at;
         let insulation = row.test == "insulation";
         let held = row
@@ -87,17 +106,32 @@ impl Charged {
             // The row says how long it was on in all.
             Event::Attested if row.reason.starts_with("voltage_off") => {
                 (self.known, self.since) = (held, None);
+                self.said.1.push(seq);
             }
             Event::Attested if row.reason.starts_with("shorted_to_ground") => {
                 (self.known, self.since) = (held, None);
                 self.shorted = Some(row.recorded_at);
+                self.said.0.push(seq);
+            }
+            Event::Note if row.reason.starts_with(PRESSED) => {
+                self.known = self.known.saturating_add(held);
+                self.since.get_or_insert(row.recorded_at);
+                self.shorted = None;
+            }
+            // A word that was taken back.
+            Event::Withdrawn if row.of_seq.is_some_and(|of| self.said.0.contains(&of)) => {
+                self.shorted = None;
+            }
+            Event::Withdrawn if row.of_seq.is_some_and(|of| self.said.1.contains(&of)) => {
+                self.since.get_or_insert(row.recorded_at);
+                self.shorted = None;
             }
             Event::Value | Event::OverRange | Event::Aborted if insulation => {
                 self.shorted = None;
                 if self.since.is_none() && held == 0 {
                     self.since = Some(row.recorded_at);
                 } else if self.since.is_none() {
-                    self.known += held;
+                    self.known = self.known.saturating_add(held);
                 }
             }
             _ => {}
@@ -110,14 +144,16 @@ impl Charged {
         let charge = &mut job.live.charge;
         if let Some(since) = self.since {
             let away = u64::try_from(now.wall.0.saturating_sub(since.0)).unwrap_or(0);
-            charge.unknown(now.at, known + Duration::from_nanos(away));
+            charge.unknown(now.at, known.saturating_add(Duration::from_nanos(away)));
             return;
         }
         // A countdown that ran out while rows were still written is over; any other starts over.
         let over = self
             .shorted
             .is_some_and(|at| at.plus(known.saturating_mul(4)) <= self.last);
-        if !over {
+        if over {
+            charge.discharged(known);
+        } else {
             charge.known(known);
         }
     }

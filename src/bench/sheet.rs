@@ -12,10 +12,12 @@ use serde::{Deserialize, Serialize};
 use crate::judge::may_insulation_test;
 use crate::judge::pairs::{Group, Rule, groups};
 use crate::judge::sheet::{ratio_marks, ratio_of, steps, windings};
-use crate::limits::{Kind, Motor, Point, Sheet, SheetStep, SkipBy, Test};
+use crate::limits::{Kind, Motor, Point, Search, Sheet, SheetStep, SkipBy, Test};
 use crate::quantity::Volts;
 use crate::row::{Finding, Row, Verdict};
 use crate::text::Text;
+
+use super::guided;
 
 /// What part a point plays.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -52,6 +54,8 @@ pub(super) struct Entry {
     pub(super) taken: Option<Taken>,
     /// Other rows of the same hold, at its other marks.
     pub(super) beside: Vec<u64>,
+    /// What it came to before it was measured again, the oldest first.
+    pub(super) before: Vec<u64>,
     /// Whether the judged mark of this hold was read.
     pub(super) read: bool,
     /// Whether nothing is or was measured with these leads, so that they need no proof.
@@ -60,6 +64,10 @@ pub(super) struct Entry {
     pub(super) pending: bool,
     /// Whether it read kilohms where ohms are expected before, in this job.
     pub(super) suspect: bool,
+    /// Whether a reading that is there was asked for again, or lost its proof.
+    pub(super) again: bool,
+    /// Whether what was taken was read after another reading of the same.
+    pub(super) twice: bool,
 }
 
 /// How a sheet wants a point.
@@ -81,6 +89,8 @@ pub(super) struct Wants {
     pub(super) of: Vec<Text>,
     /// What holds over them; none: what the motor's kind says.
     pub(super) rule: Option<Rule>,
+    /// The search that chooses whether it is due, or that it ends.
+    pub(super) search: Option<Search>,
 }
 
 impl Wants {
@@ -145,7 +155,7 @@ pub(super) struct Meters {
 }
 
 impl Entry {
-    fn new(test: Test, name: &str, role: Role, meter: Option<&Text>) -> Self {
+    pub(super) fn new(test: Test, name: &str, role: Role, meter: Option<&Text>) -> Self {
         Self {
             point: Point::new(test, name),
             role,
@@ -155,10 +165,13 @@ impl Entry {
             skipped: None,
             taken: None,
             beside: Vec::new(),
+            before: Vec::new(),
             read: false,
             needless: false,
             pending: false,
             suspect: false,
+            again: false,
+            twice: false,
         }
     }
 
@@ -178,6 +191,16 @@ impl Entry {
     /// Whether it is judged from other points and never measured.
     pub(super) fn judged_only(&self) -> bool {
         matches!(self.role, Role::Set | Role::Ratio)
+    }
+
+    /// Whether a search chooses when it is measured.
+    pub(super) fn searched(&self) -> bool {
+        self.wants.search.is_some() && !self.judged_only()
+    }
+
+    /// Whether it is the loop of a short along the cable.
+    pub(super) fn is_loop(&self) -> bool {
+        self.searched() && self.role == Role::Winding
     }
 
     /// Whether nothing more is asked here.
@@ -254,7 +277,13 @@ pub(super) fn entries(
     };
     let mut entries = vec![Entry::new(Test::Dead, "before", Role::Dead, None)];
     entries.extend(leads("before", Role::LeadsBefore));
+    let search = sheet.and_then(|s| s.search);
     let mut sets = sets(motor, &steps);
+    if let Some(search) = search {
+        let points = steps.iter().filter(|s| search.takes(&s.point));
+        let of = points.map(|s| s.point.name.clone()).collect();
+        sets.push(guided::finds(search, of));
+    }
     for (at, step) in steps.iter().enumerate() {
         let asked = asked(step);
         let (role, meter) = match step.point.test {
@@ -272,6 +301,7 @@ pub(super) fn entries(
         };
         let mut entry = Entry::new(step.point.test, step.point.name.as_str(), role, meter);
         entry.wants = Wants::step(step, usual.mark);
+        entry.wants.search = search.filter(|s| s.takes(&step.point));
         match (role, asked) {
             (Role::Insulation, Insulation::Missing(why)) => {
                 entry.due = false;
@@ -288,7 +318,7 @@ pub(super) fn entries(
         let there = |name: &Text| {
             entries
                 .iter()
-                .any(|e| e.role == Role::Winding && e.point.name == *name)
+                .any(|e| matches!(e.role, Role::Winding | Role::Ground) && e.point.name == *name)
         };
         let (whole, later): (Vec<Entry>, Vec<Entry>) = sets
             .into_iter()

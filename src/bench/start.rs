@@ -9,7 +9,8 @@ use crate::judge::{
 };
 use crate::limits::profile::{find, shipped};
 use crate::limits::{
-    Acceptance, Bands, Baseline, Cable, GroundReference, MeasuredAt, Motor, Profile, Sheet, Stage,
+    Acceptance, Bands, Baseline, Cable, GroundReference, MeasuredAt, Motor, Profile, Search, Sheet,
+    Stage,
 };
 use crate::meter::{Measures, Meter};
 use crate::quantity::{Celsius, Decimal, Volts};
@@ -124,6 +125,11 @@ pub(super) fn planned(profile: Option<&Profile>, motor: &Motor) -> Option<Volts>
 /// Refuses a profile or a condition that does not exist, before anything is measured by it.
 pub(super) fn check_profile(plan: &JobPlan) -> Result<(), Refusal> {
     let name = plan.profile.as_ref().or(plan.motor.profile.as_ref());
+    // The door of the last resort: what a file may not hold, a command may not either.
+    if let Some(limits) = &plan.limits {
+        let wrong = |why| refuse(format!("insulation profile {}: {why}", limits.name));
+        limits.check().map_err(wrong)?;
+    }
     let Some(profile) = profile(plan) else {
         return match (name, &plan.condition) {
             (Some(name), _) => {
@@ -165,6 +171,12 @@ pub(super) fn check_numbers(plan: &JobPlan) -> Result<(), Refusal> {
             cable.ohms
         )));
     }
+    let doubt = plan.cable.as_ref().map(|cable| cable.doubt_percent);
+    if let Some(doubt) = doubt.filter(|d| *d <= Decimal::ZERO || *d > Decimal::one(2)) {
+        return Err(refuse(format!(
+            "expected the cable's doubt above 0 and up to 100 %, found {doubt}: no cable is known exactly"
+        )));
+    }
     // From the coldest yard to the hottest winding class (own).
     match plan.temperature {
         Some(t) if !(-50.0..=200.0).contains(&t.0) => Err(refuse(format!(
@@ -177,7 +189,22 @@ pub(super) fn check_numbers(plan: &JobPlan) -> Result<(), Refusal> {
 
 /// Refuses a sheet that must not be used on this motor with these meters.
 pub(super) fn check_sheet(job: &Job) -> Result<(), Refusal> {
-    let checked = sheet(job);
+    let mut checked = sheet(job);
+    let plan = &job.plan;
+    if plan.sheet.as_ref().and_then(|s| s.search) == Some(Search::FaultPlace) {
+        let condition = plan.condition.as_ref().map(Text::as_str);
+        let minimum = job
+            .profile()
+            .map(|p| insulation_minimum(p, plan.motor.rated_v, condition));
+        let why = match minimum {
+            Some(Ok(_)) => None,
+            Some(Err(why)) => Some(why.to_string()),
+            None => Some(String::from("name an insulation profile")),
+        };
+        checked.refusals.extend(
+            why.map(|why| format!("only a minimum tells a whole part from a faulty one: {why}")),
+        );
+    }
     match checked.refusals.as_slice() {
         [] => Ok(()),
         refusals => Err(refuse(format!(
@@ -261,7 +288,9 @@ pub(super) fn from_row(row: &Row) -> Result<Job, serde_json::Error> {
         baseline: note.baseline,
     };
     let bench = Text::clean(&row.bench);
-    Ok(Job::new(row.job.clone(), bench, plan, note.meters))
+    let mut job = Job::new(row.job.clone(), bench, plan, note.meters);
+    job.warmth.last = row.recorded_at;
+    Ok(job)
 }
 
 /// Ends a job with what it has.

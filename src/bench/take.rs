@@ -11,7 +11,7 @@ use crate::judge::{
 use crate::limits::Kind;
 use crate::meter::Meter;
 use crate::quantity::{Decimal, Unit};
-use crate::reading::{Outcome, Take};
+use crate::reading::{Method, Outcome, Take};
 use crate::row::{Event, Finding, Row, Verdict};
 use crate::stamp::Stamp;
 
@@ -24,8 +24,7 @@ use super::{Now, Out, marks, rows, warmth};
 
 /// A value that no job asked for. Over-range without a job says nothing.
 pub(super) fn without_job(now: &Now<'_>, meter: &Meter, take: &Take, out: &mut Out) {
-    if matches!(take.outcome, Outcome::Open { .. }) && take.method != crate::reading::Method::Manual
-    {
+    if matches!(take.outcome, Outcome::Open { .. }) && take.method != Method::Manual {
         return;
     }
     let mut row = Row::new(Event::Value, now.wall);
@@ -193,7 +192,7 @@ pub(super) fn second_proof(job: &mut Job, now: &Now<'_>, meter: &Meter, held: bo
     job.live.pending = others;
     for pending in mine {
         let entry = &job.entries[pending.entry];
-        let around = job.around(now, entry, meter, voltage_on(&pending.take));
+        let around = job.around(now, entry, meter, pending.since);
         let judgement = with_case(job, pending.entry, meter, &pending.take, &around, |case| {
             if held {
                 proven_after(case, pending.contact)
@@ -224,7 +223,8 @@ fn on_motor(
 ) -> u64 {
     let entry = &job.entries[at];
     let since = voltage_on(take);
-    let around = job.around(now, entry, meter, since);
+    let went_on = went_on(job, take);
+    let around = job.around(now, entry, meter, went_on);
     let mut judgement = with_case(job, at, meter, take, &around, value);
     marks::not_the_judged(&entry.wants, take, &mut judgement);
     rows::judged(&mut row, &judgement);
@@ -262,6 +262,7 @@ fn on_motor(
             entry: at,
             seq,
             take: *take,
+            since: went_on,
             contact: Contact::Unproven,
             contact_due: true,
         });
@@ -271,7 +272,7 @@ fn on_motor(
         Role::Insulation => {
             marks::read(job, now, at, meter, take, (since, seq), out);
             // Who stood clear for a hold stands clear until its last mark.
-            job.live.clear &= job.live.run.is_some();
+            job.live.clear = job.live.clear.filter(|_| job.live.run.is_some());
         }
         _ => {}
     }
@@ -360,7 +361,7 @@ fn fits_winding(job: &Job, meter: &Meter, ohms: Decimal) -> Result<(), &'static 
     let read = job
         .entries
         .iter()
-        .filter(|e| e.role == Role::Winding)
+        .filter(|e| e.role == Role::Winding && !e.is_loop())
         .filter_map(|e| e.taken.as_ref()?.row.value_ohms);
     let read: Vec<f64> = read.map(Decimal::to_f64).collect();
     let shown = ohms.to_f64();
@@ -387,6 +388,16 @@ fn voltage_on(take: &Take) -> Stamp {
     let held = take.elapsed.unwrap_or(Duration::ZERO).as_nanos();
     let nanos = u128::from(take.at.nanos()).saturating_sub(held);
     Stamp::from_nanos(u64::try_from(nanos).unwrap_or(0))
+}
+
+/// When it went on by what is known of a typed time: whoever said that everyone
+/// stands clear pressed after that word, so a proof before it came first (rule 21).
+fn went_on(job: &Job, take: &Take) -> Stamp {
+    let since = voltage_on(take);
+    match (take.method, job.live.clear) {
+        (Method::Manual, Some(said)) => since.max(said),
+        _ => since,
+    }
 }
 
 fn with_case<T>(

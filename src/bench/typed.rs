@@ -4,7 +4,7 @@ use core::time::Duration;
 
 use crate::input::{Attestation, Entered};
 use crate::judge::forbidden_voltage;
-use crate::meter::Measures;
+use crate::meter::{Measures, Meter};
 use crate::quantity::Ohms;
 use crate::reading::{Flags, Method, Outcome, Take};
 use crate::row::Event;
@@ -13,7 +13,11 @@ use super::ask::charged;
 use super::command::{done, no_meter, place};
 use super::sheet::Role;
 use super::step::{Step, typed_voltage};
+use super::voltage::LOW;
 use super::{Benches, Done, Now, Out, Refusal, refuse, rows, take};
+
+/// How long a person may have held the voltage, in seconds: a day (own).
+const HELD: core::ops::RangeInclusive<f64> = 0.0..=86_400.0;
 
 /// Logs a typed value, for a point if a job is named.
 pub(super) fn enter(
@@ -24,6 +28,7 @@ pub(super) fn enter(
 ) -> Result<Done, Refusal> {
     let (_, meter) =
         rows::named(now, entered.meter.as_str()).ok_or_else(|| no_meter(now, &entered.meter))?;
+    check_numbers(meter, entered)?;
     let Some(name) = &entered.job else {
         let take = typed(now, entered, false);
         let seq = out.next_seq;
@@ -91,6 +96,12 @@ pub(super) fn enter(
         let seq = take::measured(job, now, place, meter, &take, out);
         return Ok(done(job, seq));
     }
+    if role != Role::Insulation && entered.test_voltage.is_some_and(|v| v.0.abs() > LOW) {
+        return Err(refuse(format!(
+            "{} gets no test voltage: type a value under one for an insulation point; if it was on, short the winding to ground",
+            job.entries[place].point
+        )));
+    }
     let needs = match role {
         Role::Insulation => Measures::Insulation,
         Role::LeadsBefore | Role::LeadsAfter if !meter.measures(Measures::Ohms) => {
@@ -124,6 +135,23 @@ pub(super) fn enter(
     let take = typed(now, entered, role == Role::Insulation);
     let seq = take::measured(job, now, place, meter, &take, out);
     Ok(done(job, seq))
+}
+
+/// Refuses a time that nobody held a button, and a range that the meter has not.
+fn check_numbers(meter: &Meter, entered: &Entered) -> Result<(), Refusal> {
+    if let Some(s) = entered.elapsed_s.filter(|s| !HELD.contains(&s.to_f64())) {
+        return Err(refuse(format!(
+            "expected elapsed_s from 0 to {} seconds, found {s}",
+            HELD.end()
+        )));
+    }
+    match (entered.full_scale, meter.over_range_above) {
+        (Some(typed), Some(above)) if typed.to_f64() > above.0 => Err(refuse(format!(
+            "expected full_scale_ohms up to {} of {} (over_range_above_ohms), found {typed}: over-range is no more than its highest range",
+            above.0, meter.name
+        ))),
+        _ => Ok(()),
+    }
 }
 
 fn typed(now: &Now<'_>, entered: &Entered, hold: bool) -> Take {

@@ -14,14 +14,14 @@ use crate::stamp::Stamp;
 
 use super::job::Job;
 use super::step::{Step, step};
-use super::{Now, Out, rows};
+use super::{Now, Out, discharge, rows};
 
 /// How long voltage stands, or is gone, until it counts.
 const STANDS: Duration = Duration::from_secs(3);
 /// What the clips may carry in an ohm test.
 const HARMLESS: f64 = 3.0;
 /// A test voltage up to this is an ohmmeter's own.
-const LOW: f64 = 50.0;
+pub(super) const LOW: f64 = 50.0;
 
 /// What was heard from one meter.
 #[derive(Clone, Copy, Debug, Default)]
@@ -149,7 +149,13 @@ impl Watch {
             return;
         };
         let nominal = job.least_voltage().unwrap_or(Volts(10.0 * LOW));
+        let known = job.live.charge.needs_short() || job.live.clear.is_some();
         job.live.charge.heard(now.at, volts, nominal);
+        let forbidden = forbidden_voltage(&job.plan.motor, volts).is_some();
+        if !known && !forbidden && job.live.charge.needs_short() {
+            let why = format!("{} V on the clips that nobody asked for", volts.0);
+            discharge::say(job, now, &why, out);
+        }
         if volts.0.abs() <= LOW {
             self.pressed = false;
         } else if !self.pressed
@@ -201,6 +207,7 @@ fn heard(row: &mut crate::row::Row, sample: &Sample) {
             row.shown = shown.to_string();
             row.value = Some(shown.value);
             row.unit = Some(shown.unit);
+            row.value_ohms = (shown.unit == Unit::Ohm).then_some(shown.value);
         }
         Got::Over { .. } => row.shown = String::from("over-range"),
         Got::Nothing => {}

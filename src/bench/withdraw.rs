@@ -28,6 +28,11 @@ pub(super) fn withdraw(
     if reason.is_empty() {
         return Err(refuse("a row is withdrawn only with a reason; say why"));
     }
+    if benches.checks.counts(seq) {
+        return Err(refuse(format!(
+            "row {seq} is a check of a meter, which stands; check the meter again: stillohm prove"
+        )));
+    }
     let owner = benches
         .jobs
         .iter_mut()
@@ -45,8 +50,13 @@ pub(super) fn withdraw(
     let Some(at) = place(job, seq) else {
         return Ok(word(job, now, seq, reason.as_str(), out));
     };
+    if job.entries[at].role == Role::Set && job.entries[at].wants.search.is_some() {
+        return Err(refuse(
+            "what was found follows from its readings; withdraw the one that is wrong",
+        ));
+    }
     let rests: Vec<usize> = (0..job.entries.len())
-        .filter(|other| *other != at && rests_on(job, *other, at))
+        .filter(|other| *other != at && rests_on(job, *other, at, seq))
         .collect();
     let first = one(job, now, at, seq, reason.as_str(), out);
     for other in rests {
@@ -60,6 +70,7 @@ pub(super) fn withdraw(
     }
     let meter = job.entries[at].meter.clone();
     match job.entries[at].role {
+        _ if job.entries[at].before.contains(&seq) => {}
         Role::LeadsBefore | Role::LeadsAfter => job.unprove(meter.as_ref()),
         Role::Dead => job.set_aside(),
         _ => {}
@@ -108,7 +119,7 @@ fn word(job: &mut Job, now: &Now<'_>, seq: u64, reason: &str, out: &mut Out) -> 
     }
     match live.words.remove(&seq) {
         Some((Attestation::Disconnected, _)) => live.disconnected = false,
-        Some((Attestation::StandClear, _)) => live.clear = false,
+        Some((Attestation::StandClear, _)) => live.clear = None,
         Some((Attestation::DisplayFollows, meter)) => _ = live.follows.remove(&meter),
         Some((Attestation::VoltageOff, _)) => live.charge.on(now.at),
         Some((Attestation::ShortedToGround, _)) => live.charge.not_shorted(),
@@ -121,19 +132,28 @@ fn word(job: &mut Job, now: &Now<'_>, seq: u64, reason: &str, out: &mut Out) -> 
 fn place(job: &Job, seq: u64) -> Option<usize> {
     job.entries.iter().position(|e| {
         e.beside.contains(&seq)
+            || e.before.contains(&seq)
             || e.taken
                 .as_ref()
                 .is_some_and(|t| t.seq == seq || t.judged == Some(seq))
     })
 }
 
-/// Whether the value at `other` was judged with the help of the one at `at`.
-fn rests_on(job: &Job, other: usize, at: usize) -> bool {
+/// Whether the value at `other` was judged with the help of the row `seq` of
+/// the point at `at`: after it, and before it was measured again.
+fn rests_on(job: &Job, other: usize, at: usize, seq: u64) -> bool {
     let (rests, on) = (&job.entries[other], &job.entries[at]);
-    let later = match (&rests.taken, &on.taken) {
-        (Some(rests), Some(on)) => rests.seq > on.seq || rests.judged > Some(on.seq),
-        _ => return false,
+    let Some(taken) = &rests.taken else {
+        return false;
     };
+    let (from, until) = if on.before.contains(&seq) {
+        let after = on.before.iter().copied().find(|before| *before > seq);
+        (seq, after.or(on.taken.as_ref().map(|t| t.seq)))
+    } else {
+        (on.taken.as_ref().map_or(seq, |t| t.seq), None)
+    };
+    let within = |seq: u64| seq > from && until.is_none_or(|until| seq < until);
+    let later = within(taken.seq) || taken.judged.is_some_and(within);
     later
         && match on.role {
             Role::LeadsBefore => {

@@ -10,13 +10,14 @@ use serde::Deserialize;
 use toml::Spanned;
 
 use super::{Catalogue, CatalogueError, Problem, bytes};
-use crate::limits::{Point, Sheet, SheetStep, SkipBy, Test};
+use crate::limits::{Point, Search, Sheet, SheetStep, SkipBy, Test};
 use crate::quantity::Volts;
 use crate::text::{Text, instead};
 
 /// The sheets that come with the program, as text.
-const SHIPPED: [(&str, &str); 3] = [
+const SHIPPED: [(&str, &str); 4] = [
     ("dar", include_str!("../../sheets/dar.toml")),
+    ("find-fault", include_str!("../../sheets/find-fault.toml")),
     ("find-leads", include_str!("../../sheets/find-leads.toml")),
     ("pi", include_str!("../../sheets/pi.toml")),
 ];
@@ -28,6 +29,7 @@ const POINT: &str = "a test and a place such as \"winding all\" or \"insulation 
 #[serde(deny_unknown_fields)]
 struct Written {
     title: Spanned<String>,
+    search: Option<Spanned<String>>,
     #[serde(default)]
     step: Vec<Step>,
 }
@@ -95,6 +97,17 @@ fn sheet(name: &str, text: &str) -> Result<Sheet, Wrong> {
         name: Text::clean(name),
         title: words(&written.title, "title")?,
         steps,
+        search: written.search.as_ref().map(search).transpose()?,
+    })
+}
+
+fn search(word: &Spanned<String>) -> Result<Search, Wrong> {
+    Search::from_word(word.get_ref()).ok_or_else(|| {
+        let known = instead(word.get_ref(), Search::ALL.iter().map(|s| s.word()));
+        (
+            word.span().start,
+            format!("search: nothing is found by {:?}; {known}", word.get_ref()),
+        )
     })
 }
 
@@ -245,6 +258,20 @@ mod tests {
         check(
             "title = \"round\"\n",
             "sheets/round.toml:1: column 1: it has no step: write at least one [[step]] with its point",
+        );
+    }
+
+    #[test]
+    fn a_search_is_one_that_is_known() {
+        let with = |word: &str| {
+            format!(
+                "title = \"run\"\nsearch = \"{word}\"\n[[step]]\npoint = \"ground motor_to_ground\"\n"
+            )
+        };
+        check(&with("fault_place"), "ground motor_to_ground");
+        check(
+            &with("fault_plase"),
+            "sheets/round.toml:2: 10: search: nothing is found by \"fault_plase\"; nearest: fault_place",
         );
     }
 

@@ -20,9 +20,12 @@ use crate::text::instead;
 
 /// What is asked of the calculations.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "\
+#[command(
+    disable_help_flag = true,
+    after_help = "\
 Numbers are plain or with an exponent, with a point and without a unit: 22700 or 2.27e4.
-With --rows the columns of F come back unchanged, then result, unit, note and error.")]
+With --rows the columns of F come back unchanged, then result, unit, note and error."
+)]
 pub(crate) struct Args {
     /// The calculation; all are listed when there is none, or with `list`
     name: Option<String>,
@@ -35,6 +38,9 @@ pub(crate) struct Args {
     /// List as JSON lines
     #[arg(long)]
     json: bool,
+    /// Print help; with NAME what that calculation asks for
+    #[arg(short, long)]
+    help: bool,
 }
 
 /// Runs `calc`.
@@ -43,6 +49,13 @@ pub(crate) struct Args {
 /// An unknown name or key, a refused value, a file that cannot be read.
 pub(crate) fn run(args: &Args) -> Result<(), Fail> {
     let mut out = Out::new();
+    if args.help && args.name.as_deref().is_none_or(|name| name == "list") {
+        let command = clap::Command::new("calc").bin_name("stillohm calc");
+        let mut command = <Args as clap::Args>::augment_args(command)
+            .about("Calculate what the judge calculates: one result, or a row each of a CSV");
+        out.line(command.render_help())?;
+        return out.flush();
+    }
     let name = match args.name.as_deref() {
         None | Some("list") if args.rows.is_none() && args.keys.is_empty() => {
             list(&mut out, args.json)?;
@@ -57,6 +70,10 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
             "there is no calculation {name:?}; {near}; `stillohm calc` lists them"
         ))
     })?;
+    if args.help {
+        tell(&mut out, formula)?;
+        return out.flush();
+    }
     match &args.rows {
         Some(_) if !args.keys.is_empty() => {
             return Err(Fail::asked(
@@ -137,11 +154,15 @@ fn list(out: &mut Out, as_json: bool) -> Result<(), Fail> {
             out.line(about(formula))?;
             continue;
         }
-        out.line(format_args!("{} {}", formula.name, formula.usage()))?;
-        out.line(format_args!("    {} ({})", formula.words, formula.unit))?;
-        out.line(format_args!("    {}", formula.source))?;
+        tell(out, formula)?;
     }
     Ok(())
+}
+
+fn tell(out: &mut Out, formula: &Formula) -> Result<(), Fail> {
+    out.line(format_args!("{} {}", formula.name, formula.usage()))?;
+    out.line(format_args!("    {} ({})", formula.words, formula.unit))?;
+    out.line(format_args!("    {}", formula.source))
 }
 
 fn about(formula: &Formula) -> Value {

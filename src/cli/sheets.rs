@@ -93,6 +93,11 @@ fn list(out: &mut Out, catalogue: &Catalogue, json: bool) -> Result<(), Fail> {
 
 fn show(out: &mut Out, sheet: &Sheet) -> Result<(), Fail> {
     out.line(format_args!("{}: {}", sheet.name, sheet.title))?;
+    if let Some(search) = sheet.search {
+        out.line(format_args!(
+            "  search {search}: what was read chooses the next"
+        ))?;
+    }
     for step in &sheet.steps {
         let mut line = step.point.to_string();
         if let Some(volts) = step.test_voltage {

@@ -342,6 +342,10 @@ fn accuracy(
             let message = "expected percent from 0 to 100 and counts from 0 to 10000";
             return Err(source.key(spanned, "accuracy", message));
         }
+        if range.percent == 0.0 && range.counts == 0.0 {
+            let message = "expected percent or counts above 0, found 0 and 0: no meter is exact; leave accuracy out if its manual says none";
+            return Err(source.key(spanned, "accuracy", message));
+        }
         let up_to = match range.up_to_ohms {
             None => None,
             Some(ohms) if ohms > 0.0 => Some(decimal(ohms).ok_or_else(|| {

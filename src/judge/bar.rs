@@ -9,7 +9,7 @@ use super::profile::{FLOOR_OHMS, Mark, insulation_minimum};
 use super::uncertainty::{Reading, of_reading};
 use super::words::{In, Ohm, Terms, brief, hundredth, minus, plus};
 use super::{Case, correction};
-use crate::limits::Profile;
+use crate::limits::{Profile, Test};
 use crate::quantity::{Celsius, Decimal};
 use crate::text::Text;
 
@@ -91,6 +91,19 @@ impl Bar {
             ));
         };
         match insulation_minimum(profile, case.motor.rated_v, condition) {
+            // A profile of one's own may be of slip rings or heaters: of a motor
+            // that nobody listed the ground test keeps its floor.
+            Ok(minimum)
+                if case.point.test == Test::Ground
+                    && !case.motor.in_catalogue
+                    && minimum.ohms < floor(String::new()).minimum =>
+            {
+                Self {
+                    clears: true,
+                    source: Text::clean("0.5 megohm, the floor of an unlisted motor (own)"),
+                    ..floor(String::new())
+                }
+            }
             Ok(minimum) => Self {
                 minimum: minimum.ohms,
                 source: minimum.source,

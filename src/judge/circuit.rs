@@ -56,12 +56,17 @@ pub enum CircuitError {
 /// A mean of 0, also when only the roundings keep it from 0.
 pub fn unbalance(values: &[f64]) -> Result<f64, CircuitError> {
     let largest = values.iter().map(|v| v.abs()).fold(0.0, f64::max);
-    let mean = values.iter().map(|v| v / values.len() as f64).sum::<f64>();
-    if mean.abs() <= ROUNDING * largest {
+    // By a power of two, so that no sum overflows and no digit is lost.
+    let part = if largest > 1e300 { 1.0 / 1024.0 } else { 1.0 };
+    let of = values.len() as f64;
+    let sum = values.iter().map(|v| v * part).sum::<f64>();
+    if sum.abs() <= of * ROUNDING * (largest * part) {
         return Err(CircuitError::NoMean);
     }
-    let most = values.iter().map(|v| (v - mean).abs()).fold(0.0, f64::max);
-    finite(100.0 * (most / mean.abs()))
+    // Both as often as there are values: a division before the difference would round it.
+    let from_mean = |v: &f64| (of * (v * part) - sum).abs();
+    let most = values.iter().map(from_mean).fold(0.0, f64::max);
+    finite(100.0 * (most / sum.abs()))
 }
 
 /// The phases of a wye at terminals 1, 2 and 3 from the readings 1–2, 2–3, 3–1:
@@ -166,6 +171,13 @@ mod tests {
         assert_eq!(unbalance(&[1.0, 1.0, 4.0]), Ok(100.0));
         assert_eq!(unbalance(&[-1.0, -1.0, -4.0]), Ok(100.0));
         assert_eq!(unbalance(&[2.0, 2.0, 2.0]), Ok(0.0));
+        assert_eq!(unbalance(&[f64::MAX; 3]), Ok(0.0));
+        // 2/3 of a count from a mean of 10^8 + 1/3.
+        let near = unbalance(&[100_000_001.0, 1e8, 1e8]).expect("a mean");
+        assert!(
+            (near / (200.0 / 300_000_001.0) - 1.0).abs() < 1e-14,
+            "{near}"
+        );
         for nothing in [[0.0; 3], [1.0, -2.0, 1.0], [0.1, 0.2, -0.3]] {
             assert_eq!(
                 unbalance(&nothing),

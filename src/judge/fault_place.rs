@@ -5,12 +5,14 @@
 //! left. A wet cable end leaks over its surface and reads like a fault behind
 //! it; so a leak is believed only after the end was cleaned and dried.
 
-use super::conductor::{ConductorError, Core};
+use super::conductor::{ConductorError, Core, Stranding, Wire};
 use super::correction::{self, DOUBT_K, UNKNOWN_K};
 use super::guide::{Guide, Next};
 use super::sets::Part;
 use super::words::{Ohm, brief};
+use crate::limits::{Laid, Search};
 use crate::quantity::{Celsius, Decimal};
+use crate::row::{Finding, Row, Verdict};
 
 /// How far a conductor's area may lie from its nominal one, in percent either
 /// way (own): IEC 60228 fixes the largest resistance of a size, not its area.
@@ -106,6 +108,42 @@ pub fn distance(
     Ok(Guide::Found { says, what: found })
 }
 
+/// From a fault of more than this the loop is mostly the fault's own
+/// resistance: no metres are worked out (own).
+const LOOP_OHMS: i64 = 100;
+
+/// What is asked for to have metres: the loop of the short.
+pub fn loop_of(place: &str, open: &str) -> Next {
+    Next {
+        point: String::from(Search::LOOP),
+        say: format!(
+            "at {place}, open at {open}: clip A on the core that is shorted, clip B on what it is shorted to, another core or a ground conductor of the same size: their loop gives the metres to it. Shorted to earth, pipe or water only: leave this out (skip)"
+        ),
+        cautions: OPENING.to_vec(),
+    }
+}
+
+/// Metres to the short that a loop shows in a cable as it lies, in words.
+pub fn along(laid: &Laid, shown: &Part) -> String {
+    let metres = Wire::area(laid.mm2).and_then(|wire| {
+        let mut core = Core::of(wire);
+        let (at, known) = cable_at(laid.at);
+        (core.material, core.at) = (laid.material, at);
+        if laid.stranded {
+            core.stranding = Stranding::Stranded;
+        }
+        distance(&core, shown, known, Some(laid.metres))
+    });
+    match metres {
+        Ok(Guide::Found { says, .. } | Guide::Refused { says }) => says,
+        Ok(Guide::Next(next)) => next.say,
+        Err(why) => why.to_string(),
+    }
+}
+
+/// The motor's own terminals.
+const MOTOR: &str = "motor";
+
 /// A reading of the run: from one place towards the motor.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Seen {
@@ -120,6 +158,76 @@ pub struct Seen {
     pub u: f64,
     /// Whether the ends were cleaned and dried before.
     pub dried: bool,
+}
+
+impl Seen {
+    /// Whether the fault that it shows is hard enough for a loop to give metres.
+    pub fn is_short(&self) -> bool {
+        let most = Decimal::new(LOOP_OHMS, 0).unwrap_or_default();
+        self.ohms.is_some_and(|ohms| ohms <= most)
+    }
+
+    /// Of the whole rest of the run, from what its row was judged to be: whole
+    /// is what passed, by its proofs too; a fault what failed. A row `twice`
+    /// was read again after the ends were cleaned and dried.
+    ///
+    /// # Errors
+    /// It says nothing of the run, with why.
+    pub fn from_row(at: usize, row: &Row, twice: bool) -> Result<Self, &'static str> {
+        let seen = |ohms, u| Self {
+            at,
+            opened: None,
+            ohms,
+            u,
+            dried: twice,
+        };
+        let near = matches!(
+            row.finding,
+            Some(Finding::Within | Finding::ToGround | Finding::BelowMinimum)
+        );
+        match (row.verdict, row.judged_ohms, row.lower_ohms) {
+            (Some(Verdict::Pass), ..) => Ok(seen(None, 0.0)),
+            (Some(Verdict::Fail), Some(ohms), _) if near => {
+                // Rule 1: leads are at most so much, and clips that touch read as they do.
+                if ohms <= Decimal::one(0) && !twice {
+                    return Err(
+                        "clips that touch read the same: see that they do not; the supply side stays off",
+                    );
+                }
+                Ok(seen(Some(ohms), 0.0))
+            }
+            // On the limit, with a doubt as large.
+            (Some(Verdict::Undecided), Some(_), Some(limit)) if near => {
+                Ok(seen(Some(limit), limit.to_f64()))
+            }
+            _ => Err(match row.finding {
+                Some(Finding::LeadsUnproven) => "the leads are not proven before and after it",
+                Some(Finding::ContactUnproven) => {
+                    "contact was not shown: a fallen clip reads the same"
+                }
+                Some(Finding::GroundPathUnproven) => "the ground is not proven to be ground",
+                Some(Finding::AboveRange) => "the meter may pass nothing",
+                Some(Finding::TestForbidden) => "this motor may have no test voltage",
+                Some(Finding::RangeSuspect) => {
+                    "its range does not tell: use a higher range, in ohms"
+                }
+                Some(Finding::NullSuspect) => "it read below zero: leave relative",
+                Some(Finding::VoltagePresent) => "voltage was on the clips",
+                _ => "it was no steady value",
+            }),
+        }
+    }
+}
+
+/// The same place once more.
+pub fn again(place: &str, why: &str) -> Next {
+    Next {
+        point: format!("{place}_to_motor"),
+        say: format!(
+            "at {place}: clean and dry the ends, keep them apart, measure the same again: {why}"
+        ),
+        cautions: OPENING.iter().chain(&DRYING).copied().collect(),
+    }
 }
 
 /// What a reading shows of the part that it looks into.
@@ -305,8 +413,12 @@ fn found(places: &[&str], at: usize) -> Guide<Place> {
         },
         None => Guide::Found {
             says: format!(
-                "the fault lies behind {}: in the motor or its own leads; {AFTER}",
-                places[at]
+                "the fault lies behind {}: {}; {AFTER}",
+                places[at],
+                match places[at] {
+                    MOTOR => "in the motor or its own leads",
+                    _ => "in the motor, its own leads or what is between",
+                }
             ),
             what: Place::Motor,
         },

@@ -4,6 +4,7 @@
 //! that a motor is fit to be energized.
 
 use super::may_insulation_test;
+use super::sheet::{not_on, reaches_ground};
 use crate::limits::{Electronics, InsulationTest, Motor, Point, Test};
 use crate::row::{Finding, JobOutcome, Verdict};
 
@@ -196,9 +197,15 @@ fn set_of(points: &[PointResult]) -> Option<&PointResult> {
     points.iter().find(|p| p.point.is(Test::Winding, "set"))
 }
 
+/// Whether ground or insulation passed: every point of it, and the whole
+/// winding to ground among them. Between two windings nothing is said of ground.
 fn passed(points: &[PointResult], test: Test) -> bool {
-    let mut of_test = points.iter().filter(|p| p.point.test == test).peekable();
-    of_test.peek().is_some() && of_test.all(|p| p.verdict() == Some(Verdict::Pass))
+    let mut of_test = points.iter().filter(|p| p.point.test == test);
+    to_ground_listed(points, test) && of_test.all(|p| p.verdict() == Some(Verdict::Pass))
+}
+
+fn to_ground_listed(points: &[PointResult], test: Test) -> bool {
+    reaches_ground(points.iter().map(|p| &p.point), test)
 }
 
 /// Tests that the sheet does not even list. Only electronics that are there or
@@ -206,13 +213,24 @@ fn passed(points: &[PointResult], test: Test) -> bool {
 fn tests_missing(points: &[PointResult], motor: &Motor) -> Vec<String> {
     let listed = |test| points.iter().any(|p| p.point.test == test);
     let mut missing = Vec::new();
-    for test in [Test::Winding, Test::Ground] {
-        if !listed(test) {
-            missing.push(format!("{test} not measured"));
+    if !listed(Test::Winding) {
+        missing.push(String::from("winding not measured"));
+    }
+    if !listed(Test::Ground) {
+        missing.push(String::from("ground not measured"));
+    } else if !to_ground_listed(points, Test::Ground) {
+        missing.push(String::from("ground all_to_ground not measured"));
+    }
+    if listed(Test::Winding) {
+        for point in not_on(motor, points.iter().map(|p| &p.point)) {
+            missing.push(format!("{point} not on the sheet"));
         }
     }
     let excused = motor.insulation_test == InsulationTest::Forbidden
         || (may_insulation_test(motor).is_err() && motor.electronics == Electronics::Yes);
+    if listed(Test::Insulation) && !to_ground_listed(points, Test::Insulation) && !excused {
+        missing.push(String::from("insulation all_to_ground not tested"));
+    }
     if !listed(Test::Insulation) && !excused {
         missing.push(match may_insulation_test(motor) {
             Ok(_) => String::from("insulation not tested"),

@@ -3,6 +3,7 @@
 //! Pure functions of a [`Case`]. A fact of the trade carries its source beside
 //! the line that uses it. No path here clears a ground that was not proven.
 
+pub mod absorption;
 mod acceptance;
 mod bar;
 pub mod circuit;
@@ -49,7 +50,7 @@ pub use proof::{ground_path, proof_due, proven_after};
 pub use ratio::{Banded, RatioError, ratio};
 pub use sets::{Part, Through, three_phase, three_wire};
 pub use voltage::{
-    Allowance, Forbidden, check_test_voltage, discharge_time, forbidden_voltage,
+    Allowance, Forbidden, check_test_voltage, discharge_time, forbidden_voltage, judged_by,
     may_insulation_test, voltage_present, voltage_step,
 };
 

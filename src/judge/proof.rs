@@ -16,7 +16,7 @@ const EARTH_OHMS: i64 = 1000;
 
 /// Judges a `ground_path` reading and says how far it proves the reference:
 /// at most 1 Ω beyond the null is metal; at most 1 kΩ is through earth or
-/// water, which a frame or a ground conductor may not be. Put the
+/// water, which a frame may not be. Put the
 /// [`GroundPath`] into [`Around`](super::Around) of what follows.
 pub fn ground_path(case: &Case<'_>) -> (GroundPath, Judgement) {
     let unproven = |reason: String| {
@@ -51,10 +51,8 @@ pub fn ground_path(case: &Case<'_>) -> (GroundPath, Judgement) {
         terms.more(format_args!(" − leads {} = {}", null.ohms, Ohm(beyond)));
     }
     let at_most = |most| Decimal::new(most, 0).is_ok_and(|most| beyond <= most);
-    let metal_only = matches!(
-        case.around.ground_reference,
-        GroundReference::Frame | GroundReference::GroundConductor
-    );
+    // A frame is bolted to its conductor; a conductor is read to a casing, which earth may part from it.
+    let metal_only = case.around.ground_reference == GroundReference::Frame;
     if case.take.flags.has(Flags::RELATIVE) || far_below_zero(beyond, shown.resolution) {
         let mut judgement = unproven(terms.done());
         judgement.1.finding = Some(Finding::NullSuspect);
@@ -83,6 +81,18 @@ pub fn ground_path(case: &Case<'_>) -> (GroundPath, Judgement) {
             Finding::GroundPathUnproven,
             "too much for a ground: clean the places of contact, look for a broken ground conductor, find another ground",
         )
+    };
+    // The other meter's values would rest on it (rule 20).
+    let blocked = case.around.meter_blocked && verdict == Verdict::Pass;
+    let (path, verdict, finding) = if blocked {
+        terms.term(format_args!("{}", super::words::blocked(case.around)));
+        (
+            GroundPath::Unproven,
+            Verdict::Undecided,
+            Finding::GroundPathUnproven,
+        )
+    } else {
+        (path, verdict, finding)
     };
     terms.term(format_args!("{words}; {verdict}"));
     let mut judgement = Judgement::bare(verdict, Some(finding), terms.done());

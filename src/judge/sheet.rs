@@ -6,7 +6,7 @@
 use core::time::Duration;
 
 use super::voltage::{Allowance, STEPS, check_test_voltage, may_insulation_test};
-use crate::limits::{Kind, Motor, Point, Sheet, SheetStep, SkipBy, Test};
+use crate::limits::{Kind, Motor, Point, Search, Sheet, SheetStep, SkipBy, Test};
 use crate::quantity::Volts;
 use crate::row::Finding;
 use crate::text::Text;
@@ -113,6 +113,32 @@ pub fn steps(sheet: Option<&Sheet>, motor: &Motor) -> Vec<SheetStep> {
     steps
 }
 
+/// Whether points of a test tell the whole winding from ground: all leads
+/// joined, or each of three lines.
+pub fn reaches_ground<'a>(points: impl Iterator<Item = &'a Point> + Clone, test: Test) -> bool {
+    let there = |name: &str| points.clone().any(|p| p.is(test, name));
+    there("all_to_ground")
+        || ["line_1_to_ground", "line_2_to_ground", "line_3_to_ground"]
+            .into_iter()
+            .all(there)
+}
+
+/// What a motor has and these points leave out: windings with limits, and
+/// points of its own to ground or between windings.
+pub fn not_on<'a>(motor: &Motor, points: impl Iterator<Item = &'a Point> + Clone) -> Vec<Point> {
+    let there = |test, name: &str| points.clone().any(|p| p.is(test, name));
+    let limited = |name: &&str| !motor.winding_limits(name).is_empty();
+    let windings = windings(motor)
+        .into_iter()
+        .filter(limited)
+        .filter(|name| !there(Test::Winding, name))
+        .map(|name| Point::new(Test::Winding, name));
+    let grounds = own(motor, Kept::Ground)
+        .filter(|name| !there(Test::Ground, name) && !there(Test::Insulation, name))
+        .map(|name| Point::new(Test::Ground, name));
+    windings.chain(grounds).collect()
+}
+
 /// When the two values of a ratio are read, in seconds (IEEE 43-2013 for
 /// pi; 30 and 60 s for dar, common practice).
 pub fn ratio_marks(step: &SheetStep) -> Option<[u32; 2]> {
@@ -187,8 +213,28 @@ pub fn check(sheet: &Sheet, against: &Against<'_>) -> Checked {
             _ => {}
         }
     }
+    if let Some(search) = sheet.search {
+        searched(search, &steps, &mut checked);
+    }
     left_out(&steps, against.motor, &mut checked);
     checked
+}
+
+/// A run has two places or more, each with a name of its own.
+fn searched(search: Search, steps: &[SheetStep], checked: &mut Checked) {
+    let points: Vec<&Point> = steps.iter().map(|s| &s.point).collect();
+    let places = points
+        .iter()
+        .filter(|p| search.takes(p) && p.test == Test::Ground);
+    let named = |p: &&&Point| {
+        let place = p.name.as_str().strip_suffix("_to_ground");
+        place.is_some_and(|name| name != ALL && !name.contains("_to_"))
+    };
+    if places.clone().count() < 2 || !places.clone().all(|p| named(&p)) {
+        checked.refusals.push(String::from(
+            "fault_place needs two ground steps or more, from the panel to the motor, named such as panel_to_ground",
+        ));
+    }
 }
 
 /// Names that the program itself must know.
@@ -252,11 +298,12 @@ fn insulation(
         }
     }
     if let Some(volts) = step.test_voltage {
-        let number = volts.0.is_finite() && volts.0 > 0.0;
+        // A few volts test no insulation, and are no number either.
+        let number = volts.0.is_finite() && volts.0 >= STEPS[0];
         if !number {
             refuse(format!(
-                "expected test_voltage in volts above 0, found {}",
-                volts.0
+                "expected a test_voltage of at least {} V, the least step of a tester, found {}",
+                STEPS[0], volts.0
             ));
         } else if motor.max_test_v.is_some_and(|most| volts.0 > most.0) {
             let most = motor.max_test_v.map_or(0.0, |v| v.0);
@@ -292,7 +339,7 @@ fn insulation(
         .map(|m| Duration::from_secs(u64::from(*m)));
     if let Some(last) = last.filter(|last| *last < against.mark) {
         checked.warnings.push(format!(
-            "{point}: a hold of {} s is shorter than the profile's {} s: its best is undecided",
+            "{point}: a hold of {} s is shorter than the profile's {} s: below the minimum it says nothing yet",
             last.as_secs(),
             against.mark.as_secs()
         ));
@@ -341,14 +388,22 @@ fn left_out(steps: &[SheetStep], motor: &Motor, checked: &mut Checked) {
             .warnings
             .push(format!("{words}: the job stays incomplete"));
     };
-    if !listed(Test::Winding) {
+    let winding =
+        |s: &SheetStep| s.point.test == Test::Winding && s.point.name.as_str() != Search::LOOP;
+    if !steps.iter().any(winding) {
         warn("no winding is measured");
     }
-    if !listed(Test::Ground) {
-        warn("no ground test");
+    let points = || steps.iter().map(|s| &s.point);
+    if !reaches_ground(points(), Test::Ground) {
+        warn("no ground test of the whole winding (ground all_to_ground)");
     }
-    if !listed(Test::Insulation) && may_insulation_test(motor).is_ok() {
-        warn("no insulation test");
+    if !reaches_ground(points(), Test::Insulation) && may_insulation_test(motor).is_ok() {
+        warn("no insulation test of the whole winding (insulation all_to_ground)");
+    }
+    if listed(Test::Winding) {
+        for point in not_on(motor, points()) {
+            warn(&format!("{point} is left out"));
+        }
     }
     if listed(Test::Ground) && !listed(Test::GroundPath) {
         checked.warnings.push(String::from(

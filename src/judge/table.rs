@@ -59,6 +59,7 @@ pub const TABLE: &[Line] = &[
     line("leads", "after, without a proof before", Undecided, Some(LeadsUnproven), 1),
     line("ground_path", "at most 1 Ω, or 1 kΩ through earth or water", Pass, Some(Within), 3),
     line("ground_path", "more, or over-range", Undecided, Some(GroundPathUnproven), 3),
+    line("ground_path", "at most 1 Ω, meter blocked", Undecided, Some(GroundPathUnproven), 20),
     line("winding", "within the limits", Pass, Some(Within), 5),
     line("winding", "within the limits, meter blocked", Undecided, Some(Within), 20),
     line("winding", "guarded, within U of a limit from inside", Undecided, Some(Within), 6),

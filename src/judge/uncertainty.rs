@@ -106,7 +106,13 @@ pub enum Reading {
 pub fn standard(value: f64, resolution: f64, percent: f64, counts: f64) -> f64 {
     let a = percent * value.abs() / 100.0 + counts * resolution;
     let half = resolution / 2.0;
-    (a * a / 3.0 + half * half / 3.0).sqrt()
+    let u = (a * a / 3.0 + half * half / 3.0).sqrt();
+    if (1e-150..1e150).contains(&u) {
+        return u;
+    }
+    // Here a square would vanish or overflow.
+    let a = percent / 100.0 * value.abs() + counts * resolution;
+    libm::hypot(a, half) / 3.0_f64.sqrt()
 }
 
 /// U of a reading, and whether the meter's accuracy was configured for it.

@@ -12,6 +12,8 @@ use crate::row::{Finding, Verdict};
 
 /// The voltages that insulation testers have.
 pub const STEPS: [f64; 8] = [50.0, 100.0, 250.0, 500.0, 1000.0, 2500.0, 5000.0, 10_000.0];
+/// The least that is planned at any rated voltage: 500 V (IEEE 43-2013, table 1).
+const LEAST_PLANNED: f64 = 500.0;
 /// A tester's voltage may lie this far below what was set …
 const LEAST: f64 = 0.9;
 /// … and this far above: 1.25 is IEC 61557-2's most without load.
@@ -89,6 +91,16 @@ pub fn voltage_step(profile: &Profile, motor: &Motor) -> Option<Volts> {
         .filter(|step| *step <= most)
         .min_by(|a, b| away(*a).total_cmp(&away(*b)))
         .map(Volts)
+}
+
+/// What a value at a sheet's own voltage is held against. Less than the
+/// profile's proves less; where none can be planned, the least of any rated
+/// voltage stands in, as far as the motor may have it.
+pub fn judged_by(own: Option<Volts>, usual: Option<Volts>, motor: &Motor) -> Option<Volts> {
+    let own = own.or(usual)?;
+    let most = motor.max_test_v.map_or(f64::INFINITY, |v| v.0);
+    let least = usual.map_or(LEAST_PLANNED.min(most), |v| v.0);
+    Some(Volts(own.0.max(least)))
 }
 
 /// Whether the test voltage is not the planned one: outside 0.9 to 1.25 of it

@@ -387,11 +387,11 @@ fn over(
     }
 }
 
-/// No more than the doubt of meter, leads and cable from zero, where the limits
-/// are well above it.
+/// No more than the doubt of meter, leads and cable above zero, where the limits
+/// are well above it. What is below zero and not too far was let through before.
 fn is_short(net: Decimal, shown: Shown, u: &Uncertainty, limits: Range) -> bool {
     let doubt = hundredth(u.meter.max(u.null).max(u.cable), shown.resolution);
     limits
         .lower
-        .is_some_and(|lower| net.abs() <= doubt && lower > plus(doubt, doubt))
+        .is_some_and(|lower| net <= doubt && lower > plus(doubt, doubt))
 }

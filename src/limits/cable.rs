@@ -2,7 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::quantity::Decimal;
+use super::Conductor;
+use crate::quantity::{Celsius, Decimal};
 use crate::text::Text;
 
 /// The cable that a winding is read through, there and back.
@@ -15,6 +16,24 @@ pub struct Cable {
     pub doubt_percent: Decimal,
     /// What it was computed from, or `measured loop`, in words.
     pub from: Text,
+    /// How it lies, where it was said and is of one size from end to end.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub laid: Option<Laid>,
+}
+
+/// A cable of one size, for the way to a short in it.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Laid {
+    /// How long it is, in metres.
+    pub metres: f64,
+    /// The area of a core in square millimetres.
+    pub mm2: f64,
+    /// Its metal.
+    pub material: Conductor,
+    /// Whether a core is several wires laid together.
+    pub stranded: bool,
+    /// How warm it is; none: nobody said.
+    pub at: Option<Celsius>,
 }
 
 impl Cable {
@@ -27,6 +46,7 @@ impl Cable {
             ohms,
             doubt_percent: Decimal::new(Self::DOUBT_PERCENT, 0).unwrap_or_default(),
             from,
+            laid: None,
         }
     }
 

@@ -51,6 +51,17 @@ impl Profile {
         known
     }
 
+    /// Whether it can be judged by, as the reader of files asks too.
+    ///
+    /// # Errors
+    /// The key that is wrong, with what was expected.
+    pub fn check(&self) -> Result<(), String> {
+        check::profile(self)
+            .and_then(|()| self.minimum.iter().try_for_each(check::minimum))
+            .and_then(|()| self.test_voltage.iter().try_for_each(check::voltage))
+            .map_err(|(_, why)| why)
+    }
+
     /// Whether one of them must be named: no line holds without.
     pub fn needs_condition(&self) -> bool {
         !self.minimum.is_empty() && self.minimum.iter().all(|line| line.condition.is_some())

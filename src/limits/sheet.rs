@@ -17,6 +17,18 @@ pub struct Sheet {
     pub title: Text,
     /// Its points.
     pub steps: Vec<SheetStep>,
+    /// What it looks for: then what was read chooses the next of its points.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub search: Option<Search>,
+}
+
+words! {
+    /// What a sheet looks for.
+    Search {
+        /// Between which places of a run a ground fault lies: its ground
+        /// steps, from the panel to the motor, and `winding cable_loop`.
+        FaultPlace = "fault_place",
+    }
 }
 
 /// One point of a sheet.
@@ -59,5 +71,17 @@ words! {
         Anyone = "anyone",
         /// Nobody: without it the job is ended, not finished.
         Nobody = "nobody",
+    }
+}
+
+impl Search {
+    /// The winding point that reads a short's loop along a cable.
+    pub const LOOP: &str = "cable_loop";
+
+    /// Whether this point of its sheet is one that the search chooses among.
+    pub fn takes(self, point: &Point) -> bool {
+        match self {
+            Self::FaultPlace => point.test == Test::Ground || point.is(Test::Winding, Self::LOOP),
+        }
     }
 }

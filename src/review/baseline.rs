@@ -14,6 +14,7 @@ use serde::Deserialize;
 
 use crate::disk::Disk;
 use crate::judge::correction;
+use crate::limits;
 use crate::limits::{Baseline, Cable, Conductor, MeasuredAt, Point, Test, Was};
 use crate::log::cells;
 use crate::log::files::FileName;
@@ -259,8 +260,10 @@ impl Context<'_> {
         let ohms = shown
             .checked_sub(row.leads_ohms.unwrap_or_default())?
             .checked_sub(row.cable_ohms.unwrap_or_default())?;
-        // Leads in any order are numbered anew each time.
-        let stands = ohms > Decimal::ZERO && !row.point.starts_with("lead_");
+        // Leads in any order are numbered anew each time, and a short's loop is no winding.
+        let stands = ohms > Decimal::ZERO
+            && !row.point.starts_with("lead_")
+            && row.point != limits::Search::LOOP;
         stands.then(|| Was {
             point: Point::new(test, &row.point),
             seq: recorded.seq,

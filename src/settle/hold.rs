@@ -163,10 +163,14 @@ impl Holding {
 
     /// A sample arrived.
     pub(super) fn push(&mut self, at: Stamp, sample: &Sample, spec: &Hold) -> Option<Take> {
-        // Over-range in another unit is no insulation beyond the range.
+        // Over-range in another unit is no insulation beyond the range. A display without
+        // a number says nothing, unless the voltage beside it is gone: the button is up.
         let no_ohms = match sample.got {
             Got::Over { unit, .. } => unit != Unit::Ohm,
-            got => got == Got::Nothing,
+            Got::Nothing => !sample
+                .test_voltage
+                .is_some_and(|v| v.0.abs() < rules::PRESSED * self.nominal),
+            Got::Value(_) => false,
         };
         if sample.flags.not_now() || no_ohms {
             return self.expire(at, spec);
@@ -205,7 +209,8 @@ impl Holding {
                 self.ohms = [shown.value.to_f64(), self.ohms[0]];
                 self.over = false;
             }
-            _ => self.over = true,
+            Got::Over { .. } => self.over = true,
+            Got::Nothing => {}
         }
         take
     }

@@ -232,3 +232,37 @@ fn three_leads_in_any_order_are_told_apart_and_their_rows_stay() {
     }
     replays_to_its_log(&folder, 1);
 }
+
+#[test]
+fn a_fault_is_placed_by_readings_that_stay_in_the_log() {
+    let folder = Folder::new(&[("stillohm.toml", BY_EYE)]);
+    // From the panel 20 Ω; behind the splice whole; from the well head 20 Ω again.
+    let typed = "yes\nyes\nenter 0.10 ohm\nenter 0.30 ohm\nenter 20.0 ohm\nenter 30.0 Mohm\nenter 20.0 ohm\nenter 0.10 ohm\n";
+    let sheet = ["--sheet", "find-fault", "--profile", "machinery"];
+    let ran = job(&folder, &[&MOTOR[..], &sheet].concat(), typed);
+    assert_eq!(ran.code, Some(1), "{}\n{}", ran.stdout, ran.stderr);
+    for asked in [
+        "Open at splice, clean and dry the ends",
+        "Open at well_head, clean and dry the ends",
+        "discharge the cable to ground first",
+        "locked out and proven dead again before each opening",
+    ] {
+        assert!(ran.stderr.contains(asked), "{asked}: {}", ran.stderr);
+    }
+    for said in [
+        "ground panel_to_ground 20.0 Ω fail to_ground",
+        "ground splice_to_ground 30.0 MΩ pass no_fault_seen",
+        "the fault lies between well_head and splice",
+        "fault_found",
+        "DO NOT ENERGIZE",
+    ] {
+        assert!(
+            ran.stdout.contains(said),
+            "{said}: {}\n{}",
+            ran.stdout,
+            ran.stderr
+        );
+    }
+    assert!(!ran.stdout.contains("motor_to_ground"), "{}", ran.stdout);
+    replays_to_its_log(&folder, 1);
+}

@@ -281,3 +281,44 @@ fn a_log_that_says_otherwise_is_held_against_its_capture() {
     );
     ran!([] "replay" HATCHERY "--changes" => 2, stderr "expected other limits (--motors, --profile) or the log");
 }
+
+/// Every file below a folder, with its bytes and when it was written.
+fn all(dir: &std::path::Path) -> Vec<(std::path::PathBuf, Vec<u8>, std::time::SystemTime)> {
+    let mut found = Vec::new();
+    for entry in std::fs::read_dir(dir).expect("a folder") {
+        let path = entry.expect("an entry").path();
+        if path.is_dir() {
+            found.extend(all(&path));
+            continue;
+        }
+        let written = std::fs::metadata(&path).and_then(|m| m.modified());
+        let bytes = std::fs::read(&path).expect("a file");
+        found.push((path, bytes, written.expect("a time")));
+    }
+    found.sort();
+    found
+}
+
+#[test]
+fn changes_write_nothing_whether_the_log_is_whole_or_torn() {
+    let folder = crate::run::Folder::new(&[("log/empty", ""), ("new.csv", REVISED)]);
+    std::fs::create_dir(folder.path("captures")).expect("a folder");
+    let capture = "captures/20261125T145650Z.pcapng";
+    std::fs::copy(HATCHERY, folder.path(capture)).expect("copied");
+    let log = std::fs::read_to_string(HATCHERY.replace(".pcapng", ".csv")).expect("a log");
+    let torn = log.trim_end().rsplit_once(',').expect("cells").0.to_owned();
+    for log in [log, torn] {
+        std::fs::write(folder.path("log/readings-2026-11.csv"), log).expect("written");
+        let before = all(&folder.path("."));
+        for more in [
+            &[][..],
+            &["--json"],
+            &["--motors", "new.csv"],
+            &["--profile", "pump-a", "--condition", "bench-unused"],
+        ] {
+            let args = [&["replay", capture, "--changes"], more].concat();
+            folder.run(&args);
+            assert!(all(&folder.path(".")) == before, "{args:?}");
+        }
+    }
+}

@@ -19,6 +19,7 @@ import sys
 import tempfile
 
 import numpy
+from scipy.integrate import fixed_quad
 from scipy.stats import norm
 
 STILLOHM = sys.argv[1]
@@ -140,6 +141,14 @@ def conformity():
         cases.append((cells, [float(expected)]))
     # A narrow band loses digits by cancellation on both sides alike.
     against("conformity", ["value", "u", "lower", "upper"], cases, rel=1e-8, abs_=1e-15)
+    # Narrow slices: the density integrated, nothing subtracted.
+    narrow = []
+    for _ in range(CASES):
+        # Fourteen digits at most: with more, the difference of the limits is as f64 has it.
+        low, width = (decimal.Decimal(f"{x:.12f}") for x in (RANDOM.uniform(-8, 8), uniform(1e-9, 0.3)))
+        expected = fixed_quad(lambda t: norm.pdf(float(low) + float(width) * t) * float(width), 0, 1, n=12)[0]
+        narrow.append(([0, 1, str(low), str(low + width)], [float(expected)]))
+    against("conformity", ["value", "u", "lower", "upper"], narrow, rel=1e-9)
     tails = [([float(z), 1, "", 0], [float(norm.cdf(-z))]) for z in range(0, 38)]
     against("conformity", ["value", "u", "lower", "upper"], tails, rel=1e-9)
     guards = []
@@ -230,6 +239,25 @@ def exact():
         main, start, total = map(decimal.Decimal, cells)
         if row[-1] or decimal.Decimal(row[-4]) != total - main - start:
             wrong.append(f"three-wire-sum {row}")
+    near_values, wyes, guards = [], [], []
+    for _ in range(CASES):
+        place = RANDOM.randrange(1, 12)
+        step = lambda n: decimal.Decimal(n).scaleb(-place)
+        r = [RANDOM.randrange(1, 1000) + step(RANDOM.randrange(-9, 10))] * 2
+        r.append(r[0] + step(RANDOM.randrange(1, 9)))
+        most = max(abs(3 * x - sum(r)) for x in r)
+        near_values.append((list(map(str, r)), [float(100 * most / sum(r))]))
+        a, b, c = (step(RANDOM.randrange(0, 10 ** RANDOM.randrange(1, 12))) for _ in range(3))
+        wyes.append(([str(a + b), str(b + c), str(c + a)], [float(a), float(b), float(c)]))
+        # Half of them just meet.
+        u, w, low = step(RANDOM.randrange(1, 500)), decimal.Decimal(RANDOM.randrange(1, 300)) / 100, step(RANDOM.randrange(1, 10**6))
+        room = RANDOM.choice([0, step(RANDOM.randrange(-9, 50))])
+        high = low + 4 * u * w + room
+        inside = None if room < 0 else [float(low + 2 * u * w), float(high - 2 * u * w)]
+        guards.append(([str(u), str(low), str(high), str(w)], inside))
+    against("unbalance", ["r1", "r2", "r3"], near_values)
+    against("wye-phases", ["r12", "r23", "r31"], wyes)
+    against("guarded-limits", ["u", "lower", "upper", "w_factor"], guards)
     print(f"lead-null, three-wire-sum: {len(rows)} and {len(sums)} cases, to the last digit")
 
 

@@ -32,13 +32,13 @@ def free_port():
 class Daemon:
     """One `stillohm serve` on a folder; started, listened to, killed, started again."""
 
-    def __init__(self, stillohm, folder, meters, web=True):
+    def __init__(self, stillohm, folder, meters, web=True, top=""):
         self.stillohm, self.folder = stillohm, folder
         self.data = os.path.join(folder, "data")
         self.web = free_port() if web else None
         self.config = os.path.join(folder, "stillohm.toml")
         with open(self.config, "w", encoding="utf-8") as f:
-            f.write(f'data = "{self.data}"\n')
+            f.write(f'data = "{self.data}"\n{top}')
             if web:
                 f.write(f'[web]\nlisten = "127.0.0.1:{self.web}"\n')
             for meter in meters:

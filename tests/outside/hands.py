@@ -10,7 +10,7 @@ import tty
 
 
 class HandMeter:
-    """A text meter over TCP that shows `shown` 20 times a second; it can go away and come back."""
+    """A text meter over TCP that shows `shown` 20 times a second, nothing for None; it can go away and come back."""
 
     def __init__(self, shown="OL"):
         self.shown, self.listener, self.peers, self.port = shown, None, [], 0
@@ -41,7 +41,9 @@ class HandMeter:
     def _serve(self, peer):
         try:
             while True:
-                peer.sendall(f"{self.shown}\r\n".encode())
+                line = self.shown
+                if line is not None:
+                    peer.sendall(f"{line}\r\n".encode())
                 time.sleep(0.05)
         except OSError:
             return

@@ -210,6 +210,60 @@ fn rule_2_a_voltage_that_went_on_before_the_proof_was_not_proven() {
 }
 
 #[test]
+fn rule_21_a_typed_press_came_after_the_word_that_everyone_stands_clear() {
+    // Typed within the 60 s that it was held: the word came after the proof, the press after the word.
+    check(
+        "
+        > proven two_wire main=1.8..2.2 profile=machinery
+        ? winding/main ohms-1
+        > skip later
+        note winding/main
+        ? ground/all_to_ground ohms-1
+        > take 30M
+        value ground/all_to_ground 30 MΩ pass no_fault_seen
+        ? confirm disconnected
+        > confirm disconnected
+        attested insulation/all_to_ground
+        ? confirm stand_clear
+        > confirm stand_clear
+        attested insulation/all_to_ground
+        ? insulation/all_to_ground mega-1
+        > enter mega-1 120M insulation all_to_ground 500V 60s
+        value insulation/all_to_ground 120 MΩ pass within
+        ? confirm shorted_to_ground
+        ",
+    );
+    // Leads that were read after the word prove nothing of a press before them.
+    check(
+        "
+        > proven two_wire main=1.8..2.2 profile=machinery
+        ? winding/main ohms-1
+        > skip later
+        note winding/main
+        ? ground/all_to_ground ohms-1
+        > take 30M
+        value ground/all_to_ground 30 MΩ pass no_fault_seen
+        ? confirm disconnected
+        > confirm disconnected
+        attested insulation/all_to_ground
+        ? confirm stand_clear
+        > confirm stand_clear
+        attested insulation/all_to_ground
+        ? insulation/all_to_ground mega-1
+        > gap 20s mega-1
+        gap
+        ? leads/before mega-1
+        > take 0.01M
+        value leads/before 0.01 MΩ pass within
+        ? insulation/all_to_ground mega-1
+        > enter mega-1 120M insulation all_to_ground 500V 60s
+        value insulation/all_to_ground 120 MΩ undecided leads_unproven
+        ? confirm stand_clear
+        ",
+    );
+}
+
+#[test]
 fn rule_12_a_pass_that_is_to_be_measured_again_clears_nothing() {
     check(
         "

@@ -3,6 +3,9 @@
 mod commands;
 mod diagnosis;
 mod dodges;
+mod guided;
+mod dodges_of_charge;
+mod dodges_of_sheets;
 mod harness;
 mod marks;
 mod moments;

@@ -5,8 +5,10 @@ use std::collections::BTreeMap;
 use proptest::prelude::*;
 
 use super::harness::Bench;
-use crate::quantity::Decimal;
+use crate::judge::correction::careful;
+use crate::quantity::{Celsius, Decimal};
 use crate::row::{Event, Recorded, Row, Verdict};
+use crate::view::JobState;
 
 const PLANS: &[&str] = &[
     "two_wire main=1.8..2.2 profile=machinery",
@@ -20,6 +22,13 @@ const PLANS: &[&str] = &[
     "two_wire main=1.8..2.2 profile=ieee43 steps=ground_path/path,winding/main!,ground/all,insulation/all_to_ground@30+60!,ratio/dar#set-a",
     "two_wire main=1.8..2.2 profile=machinery steps=ground_path/path,winding/all,ground/all,insulation/all_to_ground,insulation/between_main_heater%1000V",
     "two_wire main=1.8..2.2 profile=ieee43 steps=ground_path/path,winding/all,ground/all,insulation/all_to_ground@60+600",
+    "two_wire profile=machinery reference=casing laid=100 steps=ground_path/path,ground/panel_to_ground,ground/well_head_to_ground,ground/splice_to_ground,ground/motor_to_ground,winding/cable_loop search=fault_place",
+    "two_wire main=1.8..2.2 profile=ieee43 temperature=60 points=between_main_heater steps=temperature/winding,ground_path/path,winding/all,ground/all,insulation/all_to_ground@60+600,ratio/pi#trade,insulation/between_main_heater@60!,insulation/heater_to_ground%1000V",
+    "two_wire main=1.8..2.2 profile=ieee43 reference=casing steps=ground_path/path,temperature/winding,winding/all,ground/all,insulation/between_main_heater@60,insulation/all_to_ground@60+600",
+    "three_phase line=1.8..2.2 profile=machinery steps=ground_path/path,winding/all,ground/all,insulation/line_1_to_ground,insulation/line_2_to_ground,insulation/line_3_to_ground",
+    "two_wire main=1.8..2.2 profile=machinery steps=ground_path/path,winding/all,ground/between_main_heater,insulation/between_main_heater",
+    "two_wire main=1.8..2.2 listed=no minimum=0.05",
+    "two_wire main=1.8..2.2 profile=ieee43 temperature=70",
 ];
 
 /// What may happen. Numbers choose; what makes no sense then is refused, which is fine.
@@ -56,6 +65,25 @@ const HAPPENINGS: &[&str] = &[
     "marks 500V 30s=100M 60s=120M",
     "marks 500V 30s=0.1M",
     "enter ohms-1 21°C",
+    "enter ohms-1 80°C",
+    "enter ohms-1 50°F temperature winding",
+    "redo temperature winding",
+    "redo ground_path path",
+    "redo insulation between_main_heater",
+    "prove ohms-1 leads=0.2 100/0.1=110.0",
+    "prove ohms-1 leads=0.2 100/0.1=100.2",
+    "prove ohms-1 leads=0.2 1M/1=OL",
+    "prove ohms-1 leads=0.2 1M/1=1.00M",
+    "prove mega-1 1M/1=1.40M",
+    "prove mega-1 1M/1=1.02M",
+    "press 500V 5s",
+    "tick 40min",
+    "withdraw contact",
+    "withdraw proof",
+    "withdraw temperature",
+    "withdraw short",
+    "enter mega-1 20.0M insulation between_main_heater 500V 60s",
+    "enter mega-1 0.3M insulation all_to_ground 100V 600s",
     "enter mega-1 300M insulation all_to_ground 500V 600s",
     "gap 4s",
     "gap 12s",
@@ -65,7 +93,13 @@ const HAPPENINGS: &[&str] = &[
     "skip it is late",
     "skip leads before: none at hand",
     "skip leads after: none at hand",
+    "take 20",
+    "take 300k",
     "redo ground all_to_ground",
+    "redo ground panel_to_ground",
+    "redo ground splice_to_ground",
+    "skip ground well_head_to_ground: none at hand",
+    "skip ground motor_to_ground: none at hand",
     "redo leads before",
     "redo leads after",
     "redo winding main",
@@ -82,8 +116,13 @@ const HAPPENINGS: &[&str] = &[
     "volts 0.1 ac 4s",
     "park drying",
     "go-on J1",
+    "start anew",
+    "end",
     "restart",
 ];
+
+/// Places of a run behind which its fault lies.
+const RUN: [&str; 3] = ["/panel_", "/well_head_", "/splice_"];
 
 /// What a careful person would do next: so that random days get far.
 fn sensible(bench: &Bench) -> String {
@@ -96,10 +135,12 @@ fn sensible(bench: &Bench) -> String {
         Some("ground_path") => String::from("take 0.4"),
         Some("winding" | "sensor") => String::from("take 2.2"),
         Some("temperature") => String::from("enter ohms-1 21°C"),
-        Some("ground") => String::from("open"),
+        // A run with its fault between splice and motor, or a whole motor.
+        Some("ground") if !RUN.iter().any(|place| asked.contains(place)) => String::from("open"),
+        Some("ground") => String::from("take 20"),
         Some("insulation") => String::from(pressed(bench, &asked)),
         Some("stop") => String::from("volts 0.1 ac 4s"),
-        _ => String::from("go-on J1"),
+        _ => happens(bench, "go-on J1", ""),
     }
 }
 
@@ -168,6 +209,39 @@ fn ratio_holds(rows: &[Recorded], at: usize) -> Result<(), TestCaseError> {
     Ok(())
 }
 
+/// A place is named only between a reading that failed and one that passed
+/// with its proofs, as they stand in the log; and it clears nothing.
+fn place_holds(rows: &[Recorded], at: usize) -> Result<(), TestCaseError> {
+    let row = &rows[at].row;
+    prop_assert!(
+        matches!(row.verdict, Some(Verdict::NotJudged | Verdict::Undecided)),
+        "{}",
+        row.reason
+    );
+    let Some(lies) = row.reason.strip_prefix("the fault lies ") else {
+        prop_assert_eq!(row.verdict, Some(Verdict::Undecided));
+        return Ok(());
+    };
+    let stands = |place: &str| {
+        let name = format!("{place}_to_ground");
+        let mut last = None;
+        for r in rows[..at].iter().filter(|r| r.row.job == row.job) {
+            if r.row.point == name && r.row.event == Event::Withdrawn {
+                last = None;
+            } else if r.row.point == name && r.row.verdict.is_some() {
+                last = r.row.verdict;
+            }
+        }
+        last
+    };
+    let words: Vec<&str> = lies.split([' ', ';', ':']).collect();
+    prop_assert_eq!(stands(words[1]), Some(Verdict::Fail), "{}", row.reason);
+    if words[0] == "between" {
+        prop_assert_eq!(stands(words[3]), Some(Verdict::Pass), "{}", row.reason);
+    }
+    Ok(())
+}
+
 /// What a job must have come to before it may say that nothing was found.
 fn cleared(rows: &[Recorded], end: &Row) -> Result<(), TestCaseError> {
     if !end.reason.starts_with("no_fault_found") {
@@ -185,6 +259,15 @@ fn cleared(rows: &[Recorded], end: &Row) -> Result<(), TestCaseError> {
                 && !withdrawn(r.seq)
         });
         prop_assert!(passed, "{}: no pass of {test}", end.job);
+    }
+    // Between windings nothing is known of ground.
+    for test in ["ground", "insulation"] {
+        let of_test = |r: &&Recorded| r.row.job == end.job && r.row.test == test;
+        let whole = rows
+            .iter()
+            .filter(of_test)
+            .any(|r| r.row.point.ends_with("_to_ground"));
+        prop_assert!(whole, "{}: {} between windings only", end.job, test);
     }
     // What is there lies worse at the end of a hold than the pass before it.
     let of_job = rows
@@ -239,19 +322,80 @@ impl Leads {
     }
 }
 
+/// The winding's temperature as the rows alone tell it; the plan's until one was read.
+#[derive(Default)]
+struct Heat {
+    plan: Option<f64>,
+    read: Option<(u64, Option<f64>)>,
+    last: i64,
+}
+
+impl Heat {
+    fn row(&mut self, seq: u64, row: &Row) {
+        let quiet = [Event::Note, Event::Withdrawn, Event::Gap].contains(&row.event);
+        let mine = row.test == "temperature" && row.point == "winding";
+        match row.event {
+            Event::Value if mine => {
+                self.read = Some((seq, row.temperature_c.map(Decimal::to_f64)));
+            }
+            Event::Note if mine => self.read = self.read.map(|(seq, _)| (seq, None)),
+            Event::Note if row.reason.starts_with("gone on") => {
+                if row.recorded_at.0 - self.last > 1_800_000_000_000 {
+                    self.plan = None;
+                    self.read = self.read.map(|(seq, _)| (seq, None));
+                }
+            }
+            Event::Withdrawn if self.read.map(|r| r.0) == row.of_seq => self.read = None,
+            _ => {}
+        }
+        if !quiet {
+            self.last = row.recorded_at.0;
+        }
+    }
+
+    /// What a reading is multiplied by to bring it to 40 °C; as read where nobody knows.
+    fn factor(&self) -> f64 {
+        let known = self.read.map_or(self.plan, |(_, read)| read);
+        known.map_or(1.0, |t| careful(None, Celsius(t)))
+    }
+}
+
 fn holds(rows: &[Recorded]) -> Result<(), TestCaseError> {
     let mut leads = Leads::default();
+    let mut heat = Heat::default();
     for (at, Recorded { seq, row, .. }) in rows.iter().enumerate() {
         prop_assert_eq!(*seq, at as u64 + 1);
         if let Some(of) = row.of_seq {
             prop_assert!(of >= 1 && of < *seq, "row {seq} names {of}");
         }
         leads.row(row);
+        if row.event == Event::JobStart {
+            let plan = row.temperature_c.map(Decimal::to_f64);
+            let (last, read) = (row.recorded_at.0, None);
+            heat = Heat { plan, read, last };
+        }
+        heat.row(*seq, row);
+        let measured = ["ground_path", "winding", "ground", "insulation", "ratio"];
+        if measured.contains(&row.test.as_str()) && row.verdict == Some(Verdict::Pass) {
+            let unfit = super::prove::blocked(&rows[..at], &row.meter);
+            prop_assert!(!unfit, "row {seq} passes on a blocked meter");
+        }
         if row.test == "ratio" && row.event == Event::Judged {
             ratio_holds(rows, at)?;
         }
+        if row.point == "set_place" && row.event == Event::Judged {
+            place_holds(rows, at)?;
+        }
         if row.event == Event::JobEnd {
             cleared(&rows[..at], row)?;
+            let to_ground =
+                row.reason.contains("DO NOT ENERGIZE") && !row.reason.contains("no pass of");
+            let fault = row.reason.starts_with("fault_found") || to_ground;
+            let calm = row.note.contains("nothing_found");
+            prop_assert!(
+                !(fault && calm),
+                "row {seq}: the diagnosis knows of no fault"
+            );
         }
         let to_ground = matches!(row.test.as_str(), "ground" | "insulation");
         if !to_ground || row.verdict != Some(Verdict::Pass) {
@@ -260,6 +404,13 @@ fn holds(rows: &[Recorded]) -> Result<(), TestCaseError> {
         match row.event {
             Event::Value => {
                 prop_assert!(leads.fresh(row), "row {seq} passes on unproven leads");
+                if row.limits_from.contains("IEEE 43") {
+                    let (now, read) = (row.judged_ohms, row.value_ohms);
+                    let by = now.zip(read).map_or(0.0, |(j, v)| j.to_f64() / v.to_f64());
+                    let wanted = heat.factor();
+                    let near = (by - wanted).abs() < 0.01 * wanted;
+                    prop_assert!(near, "row {seq} is brought to 40 °C by {by}, not {wanted}");
+                }
                 let (value, u, least) = (row.judged_ohms, row.uncertainty_ohms, row.lower_ohms);
                 let clear = value.zip(u).and_then(|(v, u)| v.checked_sub(u));
                 prop_assert!(
@@ -314,8 +465,78 @@ fn done(bench: &Bench) -> BTreeMap<String, Vec<(String, Option<Verdict>)>> {
     bench.views().into_iter().map(states).collect()
 }
 
+/// What happens; words name the latest row of their kind.
+fn happens(bench: &Bench, what: &str, plan: &str) -> String {
+    let latest = |of: fn(&Row) -> bool| {
+        let found = bench.rows.iter().rfind(|r| of(&r.row));
+        format!("withdraw {} wrong", found.map_or(0, |r| r.seq))
+    };
+    match what {
+        "start anew" => format!("start {plan}"),
+        "go-on J1" => {
+            let name = bench.views().first().map_or("J1".into(), |v| v.job.clone());
+            format!("go-on {name}")
+        }
+        "withdraw contact" => latest(|r| r.point == "contact" || r.reason.starts_with("both_ends")),
+        "withdraw proof" => latest(|r| r.test == "leads" && r.event == Event::Value),
+        "withdraw temperature" => latest(|r| r.test == "temperature" && r.event == Event::Value),
+        "withdraw short" => latest(|r| r.reason.starts_with("shorted_to_ground")),
+        other => other.to_owned(),
+    }
+}
+
+/// Whether the winding is charged and not shorted, by what was done to it.
+fn still_charged(
+    before: bool,
+    bench: &Bench,
+    from: usize,
+    (next, active, done): (&str, bool, bool),
+) -> bool {
+    let rows = &bench.rows[from..];
+    let is = |what: &str| next.starts_with(what);
+    let typed = is("enter mega-1") && next.contains(" insulation ") && done;
+    let pressed = active && (is("hold") || is("marks") || is("press"));
+    let shorts = |seq: Option<u64>| {
+        bench
+            .rows
+            .iter()
+            .any(|r| Some(r.seq) == seq && r.row.reason.starts_with("shorted_to_ground"))
+    };
+    let fell = rows
+        .iter()
+        .any(|r| r.row.event == Event::Withdrawn && shorts(r.row.of_seq))
+        && !bench.views().is_empty();
+    let shorted = rows
+        .iter()
+        .any(|r| r.row.reason.starts_with("shorted_to_ground"));
+    // Without a job a stop leaves nothing but the log.
+    let forgotten = next == "restart" && bench.views().is_empty();
+    (before || typed || pressed || fell) && !shorted && !forgotten
+}
+
+/// Whether an ask moves clips on the winding, or says that nothing is left.
+fn moves_clips(asked: &str) -> bool {
+    let ohms = [
+        "winding",
+        "ground",
+        "sensor",
+        "leads",
+        "ground_path",
+        "second",
+    ];
+    let first = asked.split([' ', '/']).next().unwrap_or_default();
+    ohms.contains(&first)
+}
+
+/// As many days as the environment asks for, but not fewer.
+fn at_least(cases: u32) -> ProptestConfig {
+    let config = ProptestConfig::default();
+    let cases = config.cases.max(cases);
+    ProptestConfig { cases, ..config }
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 400, ..ProptestConfig::default() })]
+    #![proptest_config(at_least(400))]
 
     #[test]
     fn nothing_is_cleared_that_was_not_proven(
@@ -324,9 +545,10 @@ proptest! {
     ) {
         let mut bench = Bench::new();
         bench.happen(&format!("start {}", PLANS[plan])).expect("starts");
+        let mut charged = false;
         for (which, sense) in day {
             let next = if sense == 0 {
-                HAPPENINGS[which].to_owned()
+                happens(&bench, HAPPENINGS[which], PLANS[plan])
             } else {
                 // One hold in three falls until its last mark.
                 match (sensible(&bench).as_str(), sense) {
@@ -336,8 +558,18 @@ proptest! {
             };
             // A refusal is an answer; it must leave no row.
             let before = bench.rows.len();
-            if bench.happen(&next).is_err() {
+            let active = bench.views().iter().any(|v| v.state == JobState::Active);
+            let done = bench.happen(&next);
+            if done.is_err() {
                 prop_assert_eq!(bench.rows.len(), before, "{} was refused", next);
+            }
+            charged = still_charged(charged, &bench, before, (&next, active, done.is_ok()));
+            let moved = moves_clips(&bench.asked_now());
+            prop_assert!(!charged || !moved, "after {}: {}\n{}", next, bench.asked_now(), bench.reasons());
+            for Recorded { seq, row, .. } in &bench.rows[before..] {
+                let left = row.event == Event::JobEnd && charged;
+                let said = row.reason.contains("NOT DISCHARGED");
+                prop_assert!(!left || said, "row {} forgets a charge\n{}", seq, bench.reasons());
             }
         }
         holds(&bench.rows).map_err(|e| TestCaseError::fail(format!("{e}\n{}", bench.reasons())))?;
@@ -383,4 +615,22 @@ fn random_days_do_reach_a_pass() {
         );
         holds(&bench.rows).expect("holds");
     }
+}
+
+#[test]
+fn random_days_do_find_a_place() {
+    let mut bench = Bench::new();
+    let plan = PLANS.last().expect("a plan");
+    bench.happen(&format!("start {plan}")).expect("starts");
+    while !bench.views().is_empty() {
+        let next = sensible(&bench);
+        bench.happen(&next).expect("sensible");
+    }
+    let of = |r: &Recorded| {
+        r.row
+            .reason
+            .starts_with("the fault lies between splice and motor")
+    };
+    assert!(bench.rows.iter().any(of), "{}", bench.reasons());
+    holds(&bench.rows).expect("holds");
 }

@@ -29,6 +29,26 @@ fn rule_14_a_forbidden_test_voltage_is_said_once_a_press() {
     );
 }
 
+/// No point holds what the tester put on a motor that may have no test
+/// voltage, and what it did to the electronics no test here can say.
+#[test]
+fn rule_14_a_job_in_which_a_forbidden_voltage_reached_the_motor_is_undecided_at_best() {
+    let came_to = |script: &[&str]| {
+        let mut bench = Bench::new();
+        bench
+            .happen("proven two_wire main=1.8..2.2 electronics=yes")
+            .expect("starts");
+        for happens in script {
+            bench.happen(happens).expect("happens");
+        }
+        bench.happen("end").expect("ends");
+        let reason = &bench.rows.last().expect("a row").row.reason;
+        reason.split(':').next().map(str::to_owned)
+    };
+    assert_eq!(came_to(&[]).as_deref(), Some("incomplete"));
+    assert_eq!(came_to(&["press 500V 2s"]).as_deref(), Some("undecided"));
+}
+
 /// Up to the press: rows 1 to 9.
 const TO_THE_PRESS: &str = "
         > proven two_wire main=1.8..2.2 profile=machinery
@@ -291,6 +311,30 @@ fn rule_17_the_winding_stays_shorted_for_four_times_the_time_on_aborted_runs_inc
     bench
         .happen("start two_wire")
         .expect("the countdown is over");
+}
+
+#[test]
+fn rule_17_a_typed_time_counts_though_the_word_that_it_is_on_came_late() {
+    // 60 s by the tester's own clock, typed 5 s after "voltage on": 60 s on, and 3 s until it is off.
+    let mut bench = Bench::new();
+    bench.happen("configure voltage-unseen").expect("set");
+    for line in [
+        "proven two_wire main=1.8..2.2 profile=machinery",
+        "take 2.2",
+        "take 30M",
+        "confirm disconnected",
+        "confirm stand_clear",
+        "confirm voltage_on",
+        "tick 5s",
+        "enter mega-1 120M insulation all_to_ground 500V 60s",
+        "tick 3s",
+        "confirm voltage_off",
+        "confirm shorted_to_ground",
+    ] {
+        bench.happen(line).expect(line);
+    }
+    let until = bench.views()[0].discharge_until.expect("a countdown");
+    assert_eq!(until.since(bench.at), Duration::from_secs(4 * 63));
 }
 
 #[test]

@@ -3,9 +3,10 @@
 use core::time::Duration;
 
 use crate::input::{Entered, JobPlan};
+use crate::limits::profile::MinimumLine;
 use crate::limits::{
-    Acceptance, Electronics, GroundReference, InsulationTest, Kind, MeasuredAt, Motor, Point,
-    Range, Sheet, SheetStep, SkipBy, Stage, Test,
+    Acceptance, Cable, Conductor, Electronics, GroundReference, InsulationTest, Kind, Laid,
+    MeasuredAt, Motor, Point, Profile, Range, Search, Sheet, SheetStep, SkipBy, Stage, Test,
 };
 use crate::quantity::{Celsius, Decimal, Ohms, Shown, Unit, Volts};
 use crate::reading::{Flags, Method, Outcome, Take};
@@ -154,6 +155,24 @@ fn sheet_step(text: &str) -> SheetStep {
     }
 }
 
+fn own_profile(megohm: &str) -> Profile {
+    Profile {
+        name: Text::clean("east-ponds"),
+        source: Text::clean("invented"),
+        mark_s: None,
+        correct_to_c: None,
+        minimum: vec![MinimumLine {
+            condition: None,
+            below_v: None,
+            up_to_v: None,
+            megohm: megohm.parse().expect("megohm"),
+            megohm_per_kv: Decimal::ZERO,
+            at_least_megohm: Decimal::ZERO,
+        }],
+        test_voltage: Vec::new(),
+    }
+}
+
 /// A pump of the hatchery (invented), as `start` describes it.
 pub(super) fn plan(text: &str) -> JobPlan {
     let mut words = text.split(' ').filter(|w| !w.is_empty());
@@ -203,6 +222,14 @@ pub(super) fn plan(text: &str) -> JobPlan {
             }
             "max" => plan.motor.max_test_v = Some(Volts(value.parse().expect("volts"))),
             "points" => plan.motor.points = value.split(',').map(own_point).collect(),
+            "temperature" => plan.temperature = value.parse().ok().map(Celsius),
+            "cable" => {
+                let ohms = value.parse().expect("ohms");
+                plan.cable = Some(Cable::of(ohms, Text::clean("loop as given")));
+            }
+            // A profile of one's own, with this minimum in megohm at any voltage.
+            "minimum" => plan.limits = Some(Box::new(own_profile(value))),
+            "listed" => plan.motor.in_catalogue = value == "yes",
             "rated" => plan.motor.rated_v = value.parse().ok().map(Volts),
             "measured" => {
                 plan.measured_at = MeasuredAt::from_word(value).expect("a place");
@@ -212,7 +239,26 @@ pub(super) fn plan(text: &str) -> JobPlan {
                     name: Text::clean("round"),
                     title: Text::clean("round"),
                     steps: value.split(',').map(sheet_step).collect(),
+                    search: None,
                 }));
+            }
+            "search" => {
+                let sheet = plan.sheet.as_mut().expect("steps before it");
+                sheet.search = Search::from_word(value);
+            }
+            // 2.5 mm² of solid copper at 20 °C: 2·L/(58·2.5) Ω there and back.
+            "laid" => {
+                let metres: f64 = value.parse().expect("metres");
+                let ohms = Decimal::rounded(metres / 72.5, -3).expect("ohms");
+                let mut cable = Cable::of(ohms, Text::clean("as laid"));
+                cable.laid = Some(Laid {
+                    metres,
+                    mm2: 2.5,
+                    material: Conductor::Copper,
+                    stranded: false,
+                    at: Some(Celsius(20.0)),
+                });
+                plan.cable = Some(cable);
             }
             "bench" => plan.bench = Some(Text::clean(value)),
             "asset" => plan.asset = Text::clean(value),

@@ -139,5 +139,8 @@ fn decimal(number: &Number) -> Result<Decimal, Refused> {
     };
     rounded
         .filter(|d| size >= 1e-6 || d.is_zero() && size == 0.0)
-        .ok_or_else(|| Refused(format!("no insulation has {size} megohm: check the unit")))
+        .ok_or_else(|| {
+            let size = written(size);
+            Refused(format!("no insulation has {size} megohm: check the unit"))
+        })
 }

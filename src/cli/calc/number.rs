@@ -136,6 +136,48 @@ impl Exact {
     }
 }
 
+/// Numbers as whole counts of one decimal place, which a difference leaves
+/// exact where 2.6 - 0.3 in `f64` is not; none when `f64` cannot hold them.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Counts<const N: usize> {
+    pub(super) of: [f64; N],
+    exp: i32,
+}
+
+impl<const N: usize> Counts<N> {
+    /// Sums and products of a few counts up to this stay whole in `f64`.
+    const MOST: u128 = 1 << 48;
+
+    pub(super) fn new(numbers: [&Number; N]) -> Option<Self> {
+        let mut exact = [Exact { count: 0, exp: 0 }; N];
+        for (exact, number) in exact.iter_mut().zip(numbers) {
+            *exact = number.exact()?;
+        }
+        let used = exact.iter().filter(|e| e.count != 0);
+        let exp = used.map(|e| e.exp).min().unwrap_or(0);
+        let mut of = [0.0; N];
+        for (count, exact) in of.iter_mut().zip(exact) {
+            let whole = exact.at(exp)?;
+            if whole.unsigned_abs() > Self::MOST {
+                return None;
+            }
+            *count = whole as f64;
+        }
+        Some(Self { of, exp })
+    }
+
+    /// What so many counts are, rounded once.
+    pub(super) fn value(&self, counts: f64) -> f64 {
+        format!("{counts:e}")
+            .split_once('e')
+            .and_then(|(digits, exp)| {
+                let exp = exp.parse::<i32>().ok()? + self.exp;
+                format!("{digits}e{exp}").parse().ok()
+            })
+            .unwrap_or(f64::NAN)
+    }
+}
+
 impl fmt::Display for Exact {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let places = usize::try_from(-i64::from(self.exp)).unwrap_or(0);

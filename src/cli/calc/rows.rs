@@ -23,6 +23,11 @@ pub(super) fn run(out: &mut Out, formula: &Formula, path: &Path) -> Result<(), F
     if path.as_os_str() == "-" {
         return each(out, formula, io::stdin().lock(), "stdin");
     }
+    if path.is_dir() {
+        return Err(Fail::asked(format!(
+            "{shown}: is a folder; expected a CSV file"
+        )));
+    }
     let file =
         File::open(path).map_err(|e| Fail::asked(format!("{shown}: cannot be read: {e}")))?;
     each(out, formula, file, &shown.to_string())

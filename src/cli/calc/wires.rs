@@ -1,6 +1,7 @@
 //! Windings, wires, circuits and limits: the functions behind the table.
 
 use super::formula::{Answer, Given, Refused};
+use super::number::{Counts, written};
 use crate::judge::circuit::{self, Phase};
 use crate::judge::conductor::{Core, Stranding, Wire};
 use crate::judge::{conformity as conforming, correction, uncertainty};
@@ -147,27 +148,67 @@ fn three(given: &Given, keys: [&str; 3]) -> Result<[f64; 3], Refused> {
     ])
 }
 
+/// As whole counts, so that the differences of near values keep their digits.
+fn counts<const N: usize>(given: &Given, keys: [&str; N]) -> Option<Counts<N>> {
+    let mut numbers = Vec::with_capacity(N);
+    for key in keys {
+        numbers.push(given.written(key).ok()?);
+    }
+    Counts::new(numbers.try_into().ok()?)
+}
+
+/// A result of the counts; none where it is beyond what a number can hold.
+fn finite(value: f64) -> Result<f64, Refused> {
+    if value.is_finite() {
+        Ok(value)
+    } else {
+        Err(Refused::new(circuit::CircuitError::Beyond))
+    }
+}
+
 pub(super) fn unbalance(given: &Given) -> Result<Answer, Refused> {
-    circuit::unbalance(&three(given, ["r1", "r2", "r3"])?)
+    let keys = ["r1", "r2", "r3"];
+    let values = match counts(given, keys) {
+        Some(counts) => counts.of,
+        None => three(given, keys)?,
+    };
+    circuit::unbalance(&values)
         .map(Answer::number)
         .map_err(Refused::new)
 }
 
 pub(super) fn wye_phases(given: &Given) -> Result<Answer, Refused> {
-    circuit::wye_phases(three(given, ["r12", "r23", "r31"])?)
-        .map(|phases| Answer::several(phases.map(Some)))
-        .map_err(Refused::new)
+    let keys = ["r12", "r23", "r31"];
+    let Some(counts) = counts(given, keys) else {
+        return circuit::wye_phases(three(given, keys)?)
+            .map(|phases| Answer::several(phases.map(Some)))
+            .map_err(Refused::new);
+    };
+    let [a, b, c] = circuit::wye_phases(counts.of)
+        .map_err(Refused::new)?
+        .map(|phase| finite(counts.value(phase)));
+    Ok(Answer::several([Some(a?), Some(b?), Some(c?)]))
 }
 
 pub(super) fn delta_phases(given: &Given) -> Result<Answer, Refused> {
     let resolution = given.number("resolution")?;
     not_below_0("resolution", resolution)?;
-    let phases = circuit::delta_phases(three(given, ["r12", "r23", "r31"])?, resolution)
-        .map_err(Refused::new)?;
-    Ok(Answer::words(phases.map(|phase| match phase {
-        Phase::Ohms(ohms) => super::number::written(ohms),
-        Phase::Open => String::from("open"),
-    })))
+    let counts = counts(given, ["r12", "r23", "r31", "resolution"]);
+    let phases = match counts {
+        Some(Counts {
+            of: [r12, r23, r31, resolution],
+            ..
+        }) => circuit::delta_phases([r12, r23, r31], resolution),
+        None => circuit::delta_phases(three(given, ["r12", "r23", "r31"])?, resolution),
+    };
+    let mut words = Vec::with_capacity(3);
+    for phase in phases.map_err(Refused::new)? {
+        words.push(match phase {
+            Phase::Open => String::from("open"),
+            Phase::Ohms(ohms) => written(finite(counts.map_or(ohms, |c| c.value(ohms)))?),
+        });
+    }
+    Ok(Answer::words(words))
 }
 
 pub(super) fn meter_uncertainty(given: &Given) -> Result<Answer, Refused> {
@@ -188,14 +229,43 @@ pub(super) fn meter_uncertainty(given: &Given) -> Result<Answer, Refused> {
 
 pub(super) fn conformity(given: &Given) -> Result<Answer, Refused> {
     let limits = (given.maybe("lower"), given.maybe("upper"));
-    conforming::conformity(given.number("value")?, given.number("u")?, limits)
+    let (value, u) = (given.number("value")?, given.number("u")?);
+    let counted = with_limits(given, "value").and_then(|(counts, limits)| {
+        let [value, u, ..] = counts.of;
+        conforming::conformity(value, u, limits).ok()
+    });
+    // The words of a refusal want the numbers as they were written.
+    counted
+        .map_or_else(|| conforming::conformity(value, u, limits), Ok)
         .map(Answer::number)
         .map_err(Refused::new)
 }
 
+/// `key`, u and both limits as counts; u keeps the place of a limit that is missing.
+fn with_limits(given: &Given, key: &str) -> Option<(Counts<4>, conforming::Limits)> {
+    let present = |limit| given.written(limit).map_or("u", |_| limit);
+    let counts = counts(given, [key, "u", present("lower"), present("upper")])?;
+    let [_, _, lower, upper] = counts.of;
+    let limits = (
+        given.maybe("lower").map(|_| lower),
+        given.maybe("upper").map(|_| upper),
+    );
+    Some((counts, limits))
+}
+
 pub(super) fn guarded_limits(given: &Given) -> Result<Answer, Refused> {
     let limits = (given.maybe("lower"), given.maybe("upper"));
-    conforming::guarded_limits(given.number("u")?, limits, given.number("w_factor")?)
+    let (u, w_factor) = (given.number("u")?, given.number("w_factor")?);
+    let counted = with_limits(given, "u").and_then(|(counts, limits)| {
+        let [u, ..] = counts.of;
+        let (low, high) = conforming::guarded_limits(u, limits, w_factor).ok()?;
+        let value = |limit: Option<f64>| limit.map(|l| counts.value(l));
+        Some((value(low), value(high)))
+    });
+    // The words of a refusal want the numbers as they were written.
+    counted
+        .filter(|(low, high)| low.is_none_or(f64::is_finite) && high.is_none_or(f64::is_finite))
+        .map_or_else(|| conforming::guarded_limits(u, limits, w_factor), Ok)
         .map(|(low, high)| Answer::several([low, high]))
         .map_err(Refused::new)
 }

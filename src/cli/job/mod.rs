@@ -64,7 +64,7 @@ pub(crate) struct Args {
     /// The winding's temperature: 20, 20C or 68F; unknown if left out
     #[arg(long, value_name = "T", allow_negative_numbers = true)]
     temperature: Option<String>,
-    /// motor, splice or panel [default: motor]
+    /// motor, splice or panel [default: motor; panel where a cable is given]
     #[arg(long, value_name = "P")]
     measured_at: Option<String>,
     /// What the ground clip holds: frame, ground_conductor, metal_pipe, casing or other [default: frame; away from the motor other]

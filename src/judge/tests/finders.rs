@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 
-use super::d;
+use super::{cases, d};
 use crate::judge::guide::Guide;
 use crate::judge::lead_finder::{Between, ThreeLeads, next_of_three, tap_order, three_leads};
 use crate::judge::lead_groups::{GroupKind, Groups, groups};
@@ -296,7 +296,7 @@ fn shuffled(n: usize) -> impl Strategy<Value = Vec<usize>> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(64))]
+    #![proptest_config(cases(64))]
 
     #[test]
     fn a_random_three_wire_motor_is_found_again(run in 100_i64..5000, more in 60_i64..900, order in shuffled(3)) {

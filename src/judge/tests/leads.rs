@@ -125,7 +125,8 @@ fn rule_03_ground_is_proven_metal_to_metal_or_through_earth() {
     };
     is("shown 1.3; on casing", GroundPath::Metal);
     is("shown 1.4; on casing", GroundPath::Earth);
-    is("shown 1.4; on ground_conductor", GroundPath::Unproven);
+    is("shown 1.4; on ground_conductor", GroundPath::Earth);
+    is("shown 1.4; on frame", GroundPath::Unproven);
     is("shown 1000.3; on casing", GroundPath::Earth);
     is("shown 1000.4; on casing", GroundPath::Unproven);
     is("open; on casing", GroundPath::Unproven);

@@ -1,5 +1,6 @@
 //! Tests of judging: a case as a line of text in, verdict and finding out.
 
+mod boundaries;
 mod compare;
 mod fault_place;
 mod finders;
@@ -18,6 +19,8 @@ mod winding_property;
 
 use core::time::Duration;
 
+use proptest::prelude::ProptestConfig;
+
 use super::*;
 use crate::limits::profile::shipped;
 use crate::limits::{Conductor, Electronics, InsulationKind, InsulationTest, Kind, Range};
@@ -26,6 +29,14 @@ use crate::quantity::{Ohms, Shown, Unit};
 use crate::reading::{Abort, Flags, Method, Outcome};
 use crate::stamp::Stamp;
 use crate::text::Text;
+
+/// How many random cases: the usual number, unless `PROPTEST_CASES` asks for another.
+pub(super) fn cases(usual: u32) -> ProptestConfig {
+    match std::env::var_os("PROPTEST_CASES") {
+        Some(_) => ProptestConfig::default(),
+        None => ProptestConfig::with_cases(usual),
+    }
+}
 
 /// A shipped profile.
 pub(super) fn profile(name: &str) -> Profile {

@@ -3,8 +3,8 @@
 use proptest::prelude::*;
 
 use super::{
-    Bench, Contact, Flags, GroundPath, GroundReference, LeadProof, Outcome, Test, Verdict, d,
-    insulation_minimum, judge, profile as shipped, proven_after, shown,
+    Bench, Contact, Flags, GroundPath, GroundReference, LeadProof, Outcome, Test, Verdict, cases,
+    d, insulation_minimum, judge, profile as shipped, proven_after, shown,
 };
 use crate::limits::{Electronics, InsulationTest};
 use crate::quantity::{Celsius, Decimal, Volts};
@@ -95,7 +95,7 @@ fn clears_the_minimum(bench: &Bench) -> bool {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(4000))]
+    #![proptest_config(cases(4000))]
 
     #[test]
     fn nothing_passes_that_was_not_proven(bench in any_case()) {

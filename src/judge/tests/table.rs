@@ -25,6 +25,9 @@ fn example(line: &Line) -> Judgement {
         ("any", c) if c.starts_with("display") => w("shown 20.0; flag frozen"),
         ("any", _) => w("shown 20.0; unit volt"),
         ("leads", c) => leads(c),
+        ("ground_path", c) if c.ends_with("blocked") => {
+            judge("ground_path path; shown 0.4; on casing; blocked")
+        }
         ("ground_path", c) if c.starts_with("at most") => {
             judge("ground_path path; shown 0.4; on casing")
         }

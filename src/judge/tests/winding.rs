@@ -371,6 +371,15 @@ fn rule_07_a_dead_short_may_be_clips_that_touch() {
         "winding main; shown 0.3; null 0.2; limits 0.1 0.5",
         "pass within",
     );
+    // Five counts below zero are still nothing, six are a null that does not belong here (rule 4).
+    check(
+        "winding main; shown 0.25; null 0.30; limits 18 22; accuracy 0.5 2",
+        "fail shorted",
+    );
+    check(
+        "winding main; shown 0.24; null 0.30; limits 18 22; accuracy 0.5 2",
+        "undecided null_suspect",
+    );
 }
 
 #[test]

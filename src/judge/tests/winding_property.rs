@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 
-use super::{Bench, Decimal, Judgement, Outcome, Verdict, d};
+use super::{Bench, Decimal, Judgement, Outcome, Verdict, cases, d};
 use crate::limits::Acceptance;
 
 /// A winding read with four wires; values in hundredths of an ohm.
@@ -36,6 +36,7 @@ impl Winding {
             ohms: at(ohms),
             doubt_percent: Decimal::new(doubt, 0).expect("in range"),
             from: crate::text::Text::clean("as given"),
+            laid: None,
         });
         bench.around.temperature = self.temperature.map(|t| super::Celsius(t as f64));
         bench.around.acceptance = if self.guarded {
@@ -68,7 +69,7 @@ prop_compose! {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(3000))]
+    #![proptest_config(cases(3000))]
 
     #[test]
     fn rule_06_a_verdict_does_not_depend_on_the_unit(winding in any_winding()) {

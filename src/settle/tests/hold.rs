@@ -65,6 +65,24 @@ fn letting_go_aborts_and_nothing_follows() {
 }
 
 #[test]
+fn a_display_without_a_number_shows_by_its_voltage_that_the_button_is_up() {
+    let mut settle = hold(&[10]);
+    let mut stream = good(7);
+    stream.extend(words(3, |_| String::from("@0")));
+    stream.extend_from_slice(&good(20)[4..]);
+    assert_eq!(
+        run(&mut settle, 0.0, 1.0, &stream),
+        "released@8.0 24000000@20.0"
+    );
+    // Without a number under voltage nothing is read, and nothing is let go.
+    let mut settle = hold(&[10]);
+    let mut stream = good(20);
+    stream[8] = String::from("@505");
+    stream[9] = String::from("@505");
+    assert_eq!(run(&mut settle, 0.0, 1.0, &stream), "24000000@14.0");
+}
+
+#[test]
 fn a_single_low_reading_is_no_release() {
     let mut settle = hold(&[10]);
     let mut stream = good(20);

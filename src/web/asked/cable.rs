@@ -9,7 +9,7 @@ use serde_json::{Map, Value};
 use super::fields::Fields;
 use super::heat::{self, Scale};
 use crate::judge::conductor::{ConductorError, Core, Stranding, Wire};
-use crate::limits::{Cable, Conductor};
+use crate::limits::{Cable, Conductor, Laid};
 use crate::quantity::{Celsius, Decimal};
 use crate::text::{Text, instead};
 
@@ -18,7 +18,7 @@ const WORDS: [&str; 5] = ["copper", "aluminium", "solid", "stranded", "awg"];
 /// Metres in a foot (international foot, exact).
 const FOOT: f64 = 0.3048;
 
-/// What of a job's cable is said; none is as good as no cable.
+/// What of a job's cable is said; one of 0 ohm is none.
 pub(super) fn cable(fields: &mut Fields<'_>) -> Option<Cable> {
     let measured = fields.number("cable_ohms");
     let doubt = fields.number("cable_doubt_percent");
@@ -60,13 +60,14 @@ pub(super) fn cable(fields: &mut Fields<'_>) -> Option<Cable> {
             return None;
         }
     };
-    Some(match doubt {
+    let cable = match doubt {
         Some(doubt_percent) => Cable {
             doubt_percent,
             ..cable
         },
         None => cable,
-    })
+    };
+    Some(cable).filter(|cable| !cable.ohms.is_zero())
 }
 
 /// All segments in a row.
@@ -76,14 +77,15 @@ fn segments(fields: &mut Fields<'_>, laid: &Value) -> Option<Cable> {
         Value::Array(all) => each.extend(all),
         one => each.push(one),
     }
-    let (mut ohms, mut from) = (0.0, Vec::new());
+    let (mut ohms, mut from, mut laid) = (0.0, Vec::new(), Vec::new());
     let mut whole = !each.is_empty();
     if !whole {
         fields.wrong("cable", format!("expected a segment; {EXAMPLE}"));
     }
-    let mut add = |(part, said): (f64, String)| {
+    let mut add = |(part, said, lies): (f64, String, Laid)| {
         ohms += part;
         from.push(said);
+        laid.push(lies);
     };
     for (at, one) in each.into_iter().enumerate() {
         match one {
@@ -120,14 +122,18 @@ fn segments(fields: &mut Fields<'_>, laid: &Value) -> Option<Cable> {
         fields.wrong("cable", format!("{ohms} ohm is no cable; {EXAMPLE}"));
     }
     let from = format!("{}, there and back", from.join(" + "));
-    Some(Cable::of(rounded.filter(|_| whole)?, Text::clean(&from)))
+    let mut cable = Cable::of(rounded.filter(|_| whole)?, Text::clean(&from));
+    if let [one] = laid[..] {
+        cable.laid = Some(one);
+    }
+    Some(cable)
 }
 
 fn of_object(
     fields: &mut Fields<'_>,
     at: usize,
     said: &Map<String, Value>,
-) -> Option<(f64, String)> {
+) -> Option<(f64, String, Laid)> {
     let mut inner = Fields::inside(said, format!("cable[{}].", at + 1));
     let length = inner.need("length_m", Fields::number);
     let area = inner.number("area_mm2");
@@ -266,8 +272,8 @@ impl Segment {
         once(twice, unit)
     }
 
-    /// Its ohms there and back, and what they were computed from.
-    fn finish(&self) -> Result<(f64, String), Why> {
+    /// Its ohms there and back, what they were computed from, and how it lies.
+    fn finish(&self) -> Result<(f64, String, Laid), Why> {
         let Some((metres, said)) = &self.length else {
             return Err(why(format!("expected a length in m; {EXAMPLE}")));
         };
@@ -313,6 +319,13 @@ impl Segment {
                 "{said} m of {size} {laid}{} at {} °C{assumed}",
                 core.material, core.at.0
             ),
+            Laid {
+                metres: *metres,
+                mm2: core.wire.mm2(),
+                material: core.material,
+                stranded: core.stranding == Stranding::Stranded,
+                at: self.at,
+            },
         ))
     }
 }

@@ -29,9 +29,22 @@ pub fn job_plan(said: &Map<String, Value>, catalogue: &Catalogue) -> Result<JobP
     let motor = connected(&mut fields, motor);
     let asset = fields.need("asset", Fields::text);
     let tester = fields.text("tester").unwrap_or_default();
-    let measured_at = fields
-        .choice("measured_at", MeasuredAt::ALL, MeasuredAt::word)
-        .unwrap_or(MeasuredAt::Motor);
+    let said_at = fields.choice("measured_at", MeasuredAt::ALL, MeasuredAt::word);
+    let cable = cable(&mut fields);
+    let measured_at = match (said_at, &cable) {
+        (Some(MeasuredAt::Motor), Some(cable)) => {
+            let message = format!(
+                "a cable is not in the way at the motor: leave it out, or say measured_at panel or splice; found {} ohm",
+                cable.ohms
+            );
+            fields.wrong("cable", message);
+            MeasuredAt::Motor
+        }
+        (Some(at), _) => at,
+        // Who gives a cable reads through it.
+        (None, Some(_)) => MeasuredAt::Panel,
+        (None, None) => MeasuredAt::Motor,
+    };
     // On the bench the bare frame is at hand; along a cable nobody can know (own).
     let usual = match measured_at {
         MeasuredAt::Motor => GroundReference::Frame,
@@ -63,7 +76,7 @@ pub fn job_plan(said: &Map<String, Value>, catalogue: &Catalogue) -> Result<JobP
             )
             .unwrap_or(usual),
         temperature: temperature(&mut fields),
-        cable: cable(&mut fields),
+        cable,
         acceptance: fields
             .choice("acceptance", Acceptance::ALL, Acceptance::word)
             .unwrap_or(Acceptance::Simple),

@@ -35,6 +35,54 @@ fn lacks(said: Value, missing_fields: &[&str], words: &str) {
 }
 
 #[test]
+fn a_cable_without_a_place_is_read_through_at_the_panel() {
+    use crate::limits::{GroundReference, MeasuredAt};
+    let at = |more: Value| {
+        let mut said = json!({ "motor": "pond-1", "asset": "a" });
+        let all = said.as_object_mut().expect("an object");
+        all.extend(more.as_object().expect("an object").clone());
+        plan(said).map(|p| (p.measured_at, p.ground_reference, p.cable.is_some()))
+    };
+    let panel = Ok((MeasuredAt::Panel, GroundReference::Other, true));
+    assert_eq!(at(json!({ "cable_ohms": 1.4 })), panel);
+    assert_eq!(at(json!({ "cable": "120 m 2.5 mm2" })), panel);
+    assert_eq!(
+        at(json!({ "cable_ohms": 1.4, "measured_at": "panel" })),
+        panel
+    );
+    let splice = at(json!({ "cable_ohms": 1.4, "measured_at": "splice" }));
+    assert_eq!(
+        splice,
+        Ok((MeasuredAt::Splice, GroundReference::Other, true))
+    );
+    for cable in [
+        json!({ "cable_ohms": 1.4 }),
+        json!({ "cable": "120 m 2.5 mm2" }),
+    ] {
+        let mut said = cable;
+        said["measured_at"] = json!("motor");
+        let refused = at(said).expect_err("refused").to_string();
+        assert!(
+            refused.starts_with("cable: a cable is not in the way at the motor: "),
+            "{refused}"
+        );
+    }
+    // No ohms are no cable: at the motor nothing is in the way, at the panel it is still unknown.
+    let motor = Ok((MeasuredAt::Motor, GroundReference::Frame, false));
+    assert_eq!(at(json!({})), motor);
+    assert_eq!(at(json!({ "cable_ohms": 0 })), motor);
+    assert_eq!(
+        at(json!({ "cable_ohms": "0.00", "measured_at": "motor" })),
+        motor
+    );
+    let unknown = at(json!({ "cable_ohms": 0, "measured_at": "panel" }));
+    assert_eq!(
+        unknown,
+        Ok((MeasuredAt::Panel, GroundReference::Other, false))
+    );
+}
+
+#[test]
 fn everything_that_a_job_lacks_is_said_at_once() {
     lacks(json!({}), &["motor", "asset"], "");
     lacks(json!({ "motor": "pond-1", "asset": "" }), &["asset"], "");

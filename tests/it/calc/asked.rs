@@ -2,14 +2,14 @@
 
 use crate::run::Folder;
 
-fn one(args: &str) -> (Option<i32>, String, String) {
+pub(super) fn one(args: &str) -> (Option<i32>, String, String) {
     let words: Vec<&str> = core::iter::once("calc").chain(args.split(' ')).collect();
     let ran = Folder::new(&[]).run(&words);
     (ran.code, ran.stdout, ran.stderr)
 }
 
 /// One calculation that has a result, which must be exactly this text.
-fn gives(args: &str, expected: &str) {
+pub(super) fn gives(args: &str, expected: &str) {
     let (code, stdout, stderr) = one(args);
     assert_eq!(code, Some(0), "{args}: {stderr}");
     let object: serde_json::Value = serde_json::from_str(&stdout).expect("one JSON object");
@@ -26,7 +26,7 @@ fn gives(args: &str, expected: &str) {
 }
 
 /// One calculation that is refused with code 1 and these words.
-fn refuses(args: &str, words: &str) {
+pub(super) fn refuses(args: &str, words: &str) {
     let (code, stdout, stderr) = one(args);
     assert_eq!((code, stdout.as_str()), (Some(1), ""), "{args}: {stderr}");
     assert!(
@@ -67,10 +67,7 @@ fn a_result_is_one_object_with_its_unit_formula_and_source() {
         "-0.2345678901234567",
     );
     gives("unbalance r1=1 r2=1 r3=4", "100");
-    gives(
-        "wye-phases r12=2.2 r23=2.6 r31=2.4",
-        "\"1;1.2000000000000002;1.4\"",
-    );
+    gives("wye-phases r12=2.2 r23=2.6 r31=2.4", "\"1;1.2;1.4\"");
     gives("delta-phases r12=9 r23=4.5 r31=4.5", "\"open;4.5;4.5\"");
     gives("delta-phases r12=0.3 r23=0.1 r31=0.2", "\"open;0.1;0.2\"");
     gives("guarded-limits u=0.125 lower=1", "\"1.25;\"");

@@ -1,6 +1,7 @@
 //! `calc`: against the reference tables, and as it is asked.
 
 mod asked;
+mod edges;
 mod reference;
 
 use std::collections::BTreeMap;

@@ -1,0 +1,164 @@
+//! A charged winding that a press, an end, a stop or a withdrawal might forget.
+
+use super::harness::Bench;
+
+#[track_caller]
+fn day(lines: &[&str]) -> Bench {
+    let mut bench = Bench::new();
+    for line in lines {
+        if let Err(refused) = bench.happen(line) {
+            panic!("{line}: {}\n{}", refused.message, bench.reasons());
+        }
+    }
+    bench
+}
+
+const PROVEN: &str = "proven two_wire main=1.8..2.2 profile=machinery";
+
+/// What is asked after a stop and going on.
+#[track_caller]
+fn after_a_stop(mut bench: Bench) -> String {
+    bench.happen("restart").expect("stops");
+    bench.happen("go-on J1").expect("goes on");
+    bench.asked_now()
+}
+
+#[test]
+fn rule_17_a_press_that_nobody_asked_for_is_known_after_a_stop() {
+    let bench = day(&[PROVEN, "press 500V 5s"]);
+    assert_eq!(bench.asked_now(), "confirm shorted_to_ground");
+    // Nobody knows for how long it was on.
+    assert_eq!(after_a_stop(bench), "confirm voltage_off");
+    // One row says so, however often it is pressed.
+    let bench = day(&[PROVEN, "press 500V 5s", "press 500V 5s"]);
+    let said = |b: &Bench| {
+        b.rows
+            .iter()
+            .filter(|r| r.row.reason.contains("nobody asked"))
+            .count()
+    };
+    assert_eq!(said(&bench), 1, "{}", bench.reasons());
+    // None for a hold that was asked for.
+    let bench = day(&held("hold 120M 500V 12s"));
+    assert_eq!(said(&bench), 0, "{}", bench.reasons());
+}
+
+fn held(hold: &str) -> [&str; 6] {
+    [
+        PROVEN,
+        "take 2.2",
+        "take 30M",
+        "confirm disconnected",
+        "confirm stand_clear",
+        hold,
+    ]
+}
+
+#[test]
+fn rule_17_a_press_after_the_short_is_known_after_a_stop() {
+    let mut lines = held("press 500V 2s").to_vec();
+    // Something else is measured first, so the short is asked for.
+    lines.extend([
+        "redo winding main",
+        "confirm shorted_to_ground",
+        "tick 1min",
+    ]);
+    let mut bench = day(&lines);
+    bench.happen("press 500V 5s").expect("pressed");
+    assert_eq!(bench.asked_now(), "confirm shorted_to_ground");
+    assert_eq!(after_a_stop(bench), "confirm voltage_off");
+}
+
+#[test]
+fn rule_17_a_short_that_had_fallen_off_is_asked_for_again_after_its_countdown() {
+    let mut lines = held("hold 120M 500V 12s").to_vec();
+    lines.push("confirm shorted_to_ground");
+    let short = |bench: &Bench| {
+        let found = bench
+            .rows
+            .iter()
+            .find(|r| r.row.reason.starts_with("shorted_to_ground"));
+        found.expect("attested").seq
+    };
+    for stop in ["note on time", "restart"] {
+        let mut bench = day(&lines);
+        bench.happen("tick 10min").expect("passes");
+        bench.happen("take 0.2").expect("leads");
+        bench.happen(stop).expect(stop);
+        if stop == "restart" {
+            bench.happen("go-on J1").expect("goes on");
+        }
+        let of = short(&bench);
+        bench
+            .happen(&format!("withdraw {of} it had fallen off"))
+            .expect("withdrawn");
+        assert_eq!(
+            bench.asked_now(),
+            "confirm shorted_to_ground",
+            "{stop}: {}",
+            bench.reasons()
+        );
+        bench.happen("tick 10min").expect("passes");
+        bench.happen("note later").expect("noted");
+        assert_eq!(after_a_stop(bench), "confirm shorted_to_ground", "{stop}");
+    }
+}
+
+#[test]
+fn rule_17_a_job_that_is_ended_charged_leaves_the_charge_to_the_next_one() {
+    let mut bench = day(&held("hold 120M 500V 12s"));
+    bench.happen("end").expect("ends");
+    let said = &bench.rows.last().expect("a row").row.reason;
+    assert!(said.contains("NOT DISCHARGED"), "{said}");
+    bench
+        .happen("start two_wire main=1.8..2.2 profile=machinery")
+        .expect("starts");
+    assert_eq!(
+        bench.asked_now(),
+        "confirm voltage_off",
+        "{}",
+        bench.reasons()
+    );
+    bench.happen("restart").expect("stops");
+    let name = bench.views()[0].job.clone();
+    bench.happen(&format!("go-on {name}")).expect("goes on");
+    assert_eq!(
+        bench.asked_now(),
+        "confirm voltage_off",
+        "{}",
+        bench.reasons()
+    );
+    bench.happen("confirm voltage_off").expect("off");
+    bench.happen("confirm shorted_to_ground").expect("shorted");
+    assert_eq!(bench.asked_now(), "confirm dead");
+}
+
+#[test]
+fn rule_17_a_time_that_nobody_held_breaks_nothing() {
+    let mut bench = day(&[PROVEN, "take 2.2", "take 30M"]);
+    for _ in 0..3 {
+        let held = "enter mega-1 120M insulation all_to_ground 500V 18e18s";
+        let refused = bench.happen(held).expect_err("refused");
+        assert!(refused.message.contains("seconds"), "{}", refused.message);
+        bench
+            .happen("enter mega-1 120M insulation all_to_ground 500V -5s")
+            .expect_err("refused");
+    }
+}
+
+#[test]
+fn rule_17_a_typed_press_after_the_short_counts_although_one_before_was_heard() {
+    // The value of the heard one was not asked for: no point had it.
+    let bench = day(&[
+        PROVEN,
+        "press 500V 5s",
+        "confirm shorted_to_ground",
+        "enter mega-1 0.3M insulation all_to_ground 100V 600s",
+    ]);
+    assert_eq!(
+        bench.asked_now(),
+        "confirm shorted_to_ground",
+        "{}",
+        bench.reasons()
+    );
+}
