@@ -93,7 +93,7 @@ impl Catalogue {
             let models = self.iter().take(limit).collect();
             return Search { models, fits: true };
         }
-        let parts: Vec<memmem::Finder<'_>> = parts.iter().map(|p| memmem::Finder::new(p)).collect();
+        let parts: Vec<memmem::Finder<'_>> = parts.iter().map(memmem::Finder::new).collect();
         let models = self.best(limit, |plain| plain.rank(&whole, &parts));
         if !models.is_empty() {
             return Search { models, fits: true };

@@ -87,7 +87,15 @@ pub(crate) fn run(command: Command) -> Result<(), Fail> {
 }
 
 fn check(out: &mut Out, file: &Path, json: bool) -> Result<(), Fail> {
-    let catalogue = Catalogue::read(file)?;
+    if file.file_name().is_some_and(|name| name == "points.csv") {
+        return Err(Fail::asked(format!(
+            "{}: belongs to the motors.csv beside it; check {}",
+            file.display(),
+            file.with_file_name("motors.csv").display()
+        )));
+    }
+    let mut catalogue = Catalogue::read(file)?;
+    in_order(&mut catalogue.problems);
     problems(out, &catalogue.problems, json)?;
     let usable = catalogue.iter().filter(|(_, bad)| bad.is_none()).count();
     if !json {
@@ -108,6 +116,13 @@ fn check(out: &mut Out, file: &Path, json: bool) -> Result<(), Fail> {
     } else {
         Err(Fail::No(String::new()))
     }
+}
+
+/// By line, the files as they were read: some are only found when all is read.
+fn in_order(problems: &mut [Problem]) {
+    let mut files: Vec<PathBuf> = problems.iter().map(|p| p.file.clone()).collect();
+    files.dedup();
+    problems.sort_by_key(|p| (files.iter().position(|file| *file == p.file), p.line));
 }
 
 fn problems(out: &mut Out, problems: &[Problem], json: bool) -> Result<(), Fail> {

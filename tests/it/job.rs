@@ -88,6 +88,26 @@ fn a_script_confirms_enters_and_ends_a_job() {
 }
 
 #[test]
+fn clips_on_answers_nothing_that_yes_is_asked_for() {
+    let folder = Folder::new(&[("stillohm.toml", BY_EYE)]);
+    let ran = job(&folder, &MOTOR, "clips on\nyes\nend\n");
+    assert_eq!(ran.code, Some(1), "{}", ran.stderr);
+    assert!(
+        ran.stderr
+            .contains("clips on: not taken; asked is what yes answers: Confirm: off"),
+        "{}",
+        ran.stderr
+    );
+    // It was not kept for a question that comes later.
+    assert_eq!(
+        ran.stderr.matches("clips on: ").count(),
+        1,
+        "{}",
+        ran.stderr
+    );
+}
+
+#[test]
 fn when_nothing_more_is_typed_a_job_that_needs_an_answer_ends() {
     let folder = Folder::new(&[("stillohm.toml", BY_EYE)]);
     let ran = job(&folder, &MOTOR, "");

@@ -198,7 +198,7 @@ fn a_condition_that_does_not_belong_to_the_profile_judges_nothing_again() {
     assert_eq!(ran.stdout.lines().count(), 1, "{}", ran.stdout);
     let ran = ran!([] "replay" HATCHERY "--condition" "splice" "--changes" => 0, stderr kept);
     assert_eq!(ran.stdout.lines().count(), 1, "{}", ran.stdout);
-    ran!([] "replay" "captures" "--jobs" => 2, stderr "found a folder");
+    ran!([] "replay" "." "--jobs" => 2, stderr "found a folder");
 }
 
 /// Band A wants 200 MΩ of an unused motor on the bench: 1.779 GΩ − 0.108 GΩ

@@ -18,6 +18,9 @@ const COMMANDS: [&str; 10] = [
     "yes", "clips on", "skip", "redo", "park", "note", "again", "withdraw", "enter", "end",
 ];
 
+/// What is typed ahead of its question.
+const ANSWERS: [&str; 2] = ["yes", "clips on"];
+
 /// Works through the job.
 pub(super) fn work(
     core: &Core,
@@ -68,6 +71,11 @@ pub(super) fn work(
                 }
             }
         }
+        // Answers may lie ready; what is held up by one is said.
+        let held = waiting.iter().any(|line| !ANSWERS.contains(&line.as_str()));
+        if let Some(line) = waiting.front().filter(|_| held && state.is_settled()) {
+            talk.wait(line);
+        }
         let confirm = state.view().is_some_and(|job| job.ask.confirm.is_some());
         if typed_all && waiting.is_empty() && state.is_settled() && confirm {
             talk.say("nothing more is typed, and what is asked needs an answer: the job ends with what it has");
@@ -99,7 +107,8 @@ fn is_due(line: &str, state: &State) -> bool {
     };
     match line {
         "yes" => job.ask.confirm.is_some(),
-        "clips on" => job.ask.clips_on,
+        // Kept for later it would be said of clips that nobody has looked at.
+        "clips on" => job.ask.clips_on || job.ask.confirm.is_some(),
         _ => true,
     }
 }
@@ -107,7 +116,13 @@ fn is_due(line: &str, state: &State) -> bool {
 fn obey(line: &str, core: &Core, state: &mut State) -> Result<(), Fail> {
     let (word, rest) = line.split_once(' ').unwrap_or((line, ""));
     let rest = rest.trim();
+    let asked = state.view().filter(|job| job.ask.confirm.is_some());
     match (word, rest) {
+        ("clips", "on") if asked.is_some() => {
+            let say = asked.map(|job| job.ask.say.clone()).unwrap_or_default();
+            state.message = format!("not taken; asked is what yes answers: {say}");
+            Ok(())
+        }
         ("yes", "") | ("clips", "on") => state.confirm(core),
         ("skip", reason) => state.act(core, "skip", json!({ "reason": reason })),
         ("redo", point) => state.act(core, "redo", json!({ "point": point })),
@@ -138,6 +153,8 @@ fn obey(line: &str, core: &Core, state: &mut State) -> Result<(), Fail> {
 #[derive(Default)]
 struct Talk {
     asked: String,
+    /// What was said to wait, and under which question.
+    waits: String,
     banners: Vec<String>,
 }
 
@@ -163,6 +180,17 @@ impl Talk {
             (None, false) => "",
         };
         self.say(&format!("> {}{answer}", job.ask.say));
+    }
+
+    /// A line that waits, and with it all behind it: said once a question.
+    fn wait(&mut self, line: &str) {
+        if self.waits != self.asked {
+            self.waits.clone_from(&self.asked);
+            self.say(&format!(
+                "{line}: waits for a question that it answers; asked is: {}",
+                self.asked
+            ));
+        }
     }
 
     #[expect(clippy::print_stderr, reason = "talk goes to stderr")]
