@@ -11,10 +11,13 @@ mod leads;
 mod property;
 mod ratio;
 mod reference;
+mod set_boundaries;
 mod sets;
+mod sheet;
 mod table;
 mod voltage;
 mod winding;
+mod winding_boundaries;
 mod winding_property;
 
 use core::time::Duration;
