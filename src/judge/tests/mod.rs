@@ -175,7 +175,11 @@ impl Bench {
         match key {
             "shown" => self.take.outcome = Outcome::Value(shown(rest[0])),
             "unit" => {
-                if let Outcome::Value(shown) = &mut self.take.outcome {
+                if let Outcome::Value(shown)
+                | Outcome::PulledDown {
+                    last: Some(shown), ..
+                } = &mut self.take.outcome
+                {
                     shown.unit = Unit::Volt;
                 }
             }
