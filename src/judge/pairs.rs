@@ -342,12 +342,20 @@ mod tests {
     #[test]
     fn only_points_of_the_motor_make_a_group() {
         let (motor, mut names) = motor("coil_1 , coil_2 , brake ");
-        names.extend(["pair_1_2", "pair_2_3"].map(Text::clean));
+        names.extend(["pair_1_2", "pair_2_3", "pair_3_1"].map(Text::clean));
         let found = groups(&motor, &names);
         let said: Vec<(&str, usize)> = found
             .iter()
             .map(|g| (g.name.as_str(), g.members.len()))
             .collect();
         assert_eq!(said, [("set_coil", 2)]);
+    }
+
+    #[test]
+    fn groups_with_other_limits_have_a_number() {
+        let (motor, names) = motor("pair_1_2 1..2, pair_3_4 1..2, pair_5_6 3..4, pair_7_8 3..4");
+        let found = groups(&motor, &names);
+        let names: Vec<&str> = found.iter().map(|g| g.name.as_str()).collect();
+        assert_eq!(names, ["set_pair", "set_pair_2"]);
     }
 }

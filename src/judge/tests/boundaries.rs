@@ -2,7 +2,7 @@
 //!
 //! Each of these moves when one comparison or one factor of the judge does.
 
-use super::{Bench, GroundPath, check, ground_path, says, words};
+use super::{Abort, Bench, GroundPath, Outcome, check, ground_path, says, words};
 
 const PUMP: &str = "profile pump-a; condition installed-used";
 
@@ -386,4 +386,21 @@ fn rule_13_a_minimum_by_the_kilovolt_is_exact_and_its_domain_is_said() {
             "insulation profile east-ponds needs a rated voltage above 0 and below 1000, found 1000"
         ))
     );
+}
+
+#[test]
+fn rule_15_it_is_said_why_a_hold_ended_early() {
+    for (why, words) in [
+        (Abort::Released, "let go too early"),
+        (Abort::Sagged, "the voltage sagged"),
+        (Abort::Silent, "nothing was read within 2 s of the mark"),
+        (Abort::LeadOff, "a lead came off"),
+        (Abort::Interrupted, "was interrupted"),
+    ] {
+        let mut bench = Bench::read(&format!("insulation all_to_ground; {PUMP}"));
+        bench.take.outcome = Outcome::Aborted(why);
+        let judgement = bench.judge();
+        assert_eq!(super::words(&judgement), "undecided unstable");
+        assert!(judgement.reason.contains(words), "{}", judgement.reason);
+    }
 }

@@ -231,6 +231,7 @@ fn a_sheet_names_points_that_there_are_and_each_once() {
             "temperature pond",
             "expected winding or ambient, found pond",
         ),
+        ("ratio tau", "expected pi or dar, found tau"),
         ("winding set", "is judged by itself"),
         (
             "sensor ptcx",
