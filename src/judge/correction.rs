@@ -281,4 +281,29 @@ mod tests {
             }
         }
     }
+
+    #[test]
+    fn rule_13_insulation_at_40_grows_below_it_by_less_and_refuses_what_is_none() {
+        let (set, plastic) = (InsulationKind::Thermosetting, InsulationKind::Thermoplastic);
+        assert_eq!(insulation_at_40(100.0, Celsius(20.0), plastic), Ok(25.0));
+        assert_eq!(insulation_at_40(100.0, Celsius(60.0), plastic), Ok(400.0));
+        assert_eq!(insulation_at_40(0.0, Celsius(20.0), plastic), Ok(0.0));
+        for none in [-1.0, f64::INFINITY, f64::NEG_INFINITY] {
+            assert_eq!(
+                insulation_at_40(none, Celsius(20.0), plastic),
+                Err(CorrectionError::Resistance(none))
+            );
+        }
+        // A quarter of 1e-308 is below the least normal number.
+        assert_eq!(
+            insulation_at_40(1e-308, Celsius(20.0), plastic),
+            Err(CorrectionError::Beyond)
+        );
+        // By hand e^(−1245 (1/293 − 1/313)) = 0.76223; halving gives 0.25 there.
+        let factor = thermosetting(Celsius(20.0)).expect("in the domain");
+        assert!((factor - 0.762_23).abs() < 1e-5, "{factor}");
+        assert!((generous(None, Celsius(20.0)) - factor).abs() < 1e-12);
+        assert!((careful(None, Celsius(20.0)) - 0.25).abs() < 1e-12);
+        assert!((generous(Some(set), Celsius(20.0)) - factor).abs() < 1e-12);
+    }
 }

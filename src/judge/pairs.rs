@@ -315,4 +315,47 @@ mod tests {
             "set_tap undecided leads_mixed",
         );
     }
+
+    #[test]
+    fn rule_10_alike_windings_of_less_than_a_count_are_no_resistance() {
+        let six = "pair_1_4 , pair_2_5 , pair_3_6 ";
+        check(six, "0.01 0.00 0.00", "set_pair fail shorted");
+        check(six, "0.01 0.01 0.00", "set_pair fail shorted");
+        check(
+            six,
+            "0.01 0.01 0.01",
+            "set_pair undecided limits_too_narrow",
+        );
+    }
+
+    #[test]
+    fn taps_exactly_the_doubt_apart_are_in_order() {
+        // √(0.02² + 0.02²) = 0.0283.
+        check("tap_1 , tap_2 ", "2.0283 2.0000", "set_tap pass within");
+        check(
+            "tap_1 , tap_2 ",
+            "2.0284 2.0000",
+            "set_tap undecided leads_mixed",
+        );
+    }
+
+    #[test]
+    fn only_points_of_the_motor_make_a_group() {
+        let (motor, mut names) = motor("coil_1 , coil_2 , brake ");
+        names.extend(["pair_1_2", "pair_2_3", "pair_3_1"].map(Text::clean));
+        let found = groups(&motor, &names);
+        let said: Vec<(&str, usize)> = found
+            .iter()
+            .map(|g| (g.name.as_str(), g.members.len()))
+            .collect();
+        assert_eq!(said, [("set_coil", 2)]);
+    }
+
+    #[test]
+    fn groups_with_other_limits_have_a_number() {
+        let (motor, names) = motor("pair_1_2 1..2, pair_3_4 1..2, pair_5_6 3..4, pair_7_8 3..4");
+        let found = groups(&motor, &names);
+        let names: Vec<&str> = found.iter().map(|g| g.name.as_str()).collect();
+        assert_eq!(names, ["set_pair", "set_pair_2"]);
+    }
 }

@@ -368,4 +368,109 @@ mod tests {
         assert_eq!(not_checked(&m, &[d("400"), d("4700")]), ["400 Ω to 4 kΩ"]);
         assert_eq!(not_checked(&meter(&[]), &[d("1")]), [""; 0]);
     }
+
+    #[test]
+    fn leads_are_wanted_of_an_ohmmeter_with_two_terminals_alone() {
+        let plain = meter(&[]);
+        let mut four = plain.clone();
+        four.terminals = 4;
+        let mut tester = plain.clone();
+        tester.measures = vec![Measures::Insulation];
+        assert!(wants_leads(&plain) && !wants_leads(&four) && !wants_leads(&tester));
+    }
+
+    /// 35.5 counts of 0.01, 0.1 Ω of the resistor and half a count: 0.46 Ω, which
+    /// the sum of the floats misses by its last bit.
+    #[test]
+    fn rule_20_off_by_all_that_is_allowed_still_holds() {
+        let m = meter(&[(None, 0.0, 35.5)]);
+        check(&m, ("100", "0.1"), "100.46", None, "pass within");
+        check(&m, ("100", "0.1"), "100.47", None, "fail high");
+        check(&m, ("100", "0.1"), "99.54", None, "pass within");
+        check(&m, ("100", "0.1"), "99.53", None, "fail low");
+        // A resistor as fine as the meter is fine enough: 0.1 Ω and a count of 0.1 Ω.
+        let m = meter(&[(None, 0.0, 1.0)]);
+        check(&m, ("100", "0.1"), "100.0", None, "pass within");
+        check(
+            &m,
+            ("100", "0.11"),
+            "100.0",
+            None,
+            "undecided limits_too_narrow",
+        );
+    }
+
+    /// A null of whole ohms may be off by 0.0045 + 2 and half a count of it, 0.5.
+    /// The reading: 0.5 % of 104.2 and 2 counts, 0.721; 0.1 and 0.05 beside it.
+    #[test]
+    fn rule_20_a_null_of_another_range_is_off_by_its_own() {
+        let m = meter(&[(None, 0.5, 2.0)]);
+        let at = |shown: &str| {
+            let null = Null {
+                ohms: d("0.9"),
+                resolution: d("1"),
+            };
+            let judged = known(&m, &resistor("100", "0.1"), Some(null), &value(shown)).judgement;
+            judged.verdict
+        };
+        // 3.3755 allowed at 104.2, where it is off by 3.3; at 104.3 by 3.4.
+        assert_eq!((at("104.2"), at("104.3")), (Verdict::Pass, Verdict::Fail));
+    }
+
+    #[test]
+    fn the_doubt_of_a_check_is_that_of_the_resistor_and_the_counts() {
+        let u = |leads: Option<&str>| {
+            let null = leads.map(|ohms| Null {
+                ohms: d(ohms),
+                resolution: d("0.1"),
+            });
+            let of = known(&meter(&[]), &resistor("100", "0.1"), null, &value("100.2"));
+            of.judgement.uncertainty_ohms.map(|u| u.to_f64())
+        };
+        // 2 √((0.1² + 0.05²)/3) = 0.1291; with the half count of a null 0.1414.
+        assert_eq!(u(None), Some(0.129));
+        assert_eq!(u(Some("0.2")), Some(0.141));
+    }
+
+    #[test]
+    fn a_check_says_what_it_rests_on_and_when_it_is_far_off() {
+        let said = |m: &Meter, shown: &str| {
+            known(m, &resistor("100", "0.1"), None, &value(shown))
+                .judgement
+                .reason
+        };
+        let configured = meter(&[(None, 0.5, 2.0)]);
+        let wide = "accuracy not configured";
+        assert!(said(&meter(&[]), "100.0").contains(wide));
+        assert!(!said(&configured, "100.0").contains(wide));
+        assert!(said(&configured, "100.0").contains("known 100 Ω 0.1 %"));
+        let far = "far from it: is this the resistor";
+        for (shown, is_far) in [
+            ("49.9", true),
+            ("50.0", false),
+            ("100.0", false),
+            ("200.0", false),
+            ("200.1", true),
+        ] {
+            assert_eq!(said(&configured, shown).contains(far), is_far, "{shown}");
+        }
+    }
+
+    #[test]
+    fn rule_20_a_check_covers_values_within_a_factor_of_ten() {
+        for (other, covered) in [
+            ("9.99", false),
+            ("10", true),
+            ("1000", true),
+            ("1001", false),
+        ] {
+            assert_eq!(covers(d("100"), d(other)), covered, "{other}");
+        }
+    }
+
+    #[test]
+    fn a_meter_that_was_not_checked_has_all_its_ranges_named() {
+        let m = meter(&[(Some("400"), 0.5, 2.0), (Some("4000"), 0.5, 2.0)]);
+        assert_eq!(not_checked(&m, &[]), ["up to 400 Ω", "400 Ω to 4 kΩ"]);
+    }
 }

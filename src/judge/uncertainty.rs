@@ -243,4 +243,62 @@ mod tests {
         // 2 √((0.02)²/3 + 2 (0.05)²/3), by hand.
         assert!((less - 0.084_853).abs() < 1e-5, "{less}");
     }
+
+    #[test]
+    fn parts_add_by_their_squares_and_grow_together() {
+        let u = Uncertainty {
+            meter: 2.0,
+            null: 4.0,
+            cable: 5.0,
+            temperature: 6.0,
+            ..Uncertainty::default()
+        };
+        // 4 + 16 + 25 + 36 is 81.
+        assert!((u.total() - 9.0).abs() < 1e-12);
+        let twice = u.times(2.0);
+        let parts = [twice.meter, twice.null, twice.cable, twice.temperature];
+        assert_eq!(parts, [4.0, 8.0, 10.0, 12.0]);
+    }
+
+    #[test]
+    fn rule_06_a_part_is_named_only_when_no_other_is_larger() {
+        let named = |meter, null, cable, temperature| {
+            let u = Uncertainty {
+                meter,
+                null,
+                cable,
+                temperature,
+                ..Uncertainty::default()
+            };
+            u.largest().0
+        };
+        assert_eq!(named(0.0, 0.0, 0.0, 0.0), "meter");
+        assert_eq!(named(2.0, 1.0, 0.0, 0.0), "meter");
+        assert_eq!(named(2.0, 0.0, 1.0, 0.0), "meter");
+        assert_eq!(named(2.0, 0.0, 0.0, 1.0), "meter");
+        assert_eq!(named(1.0, 2.0, 0.0, 0.0), "leads");
+        assert_eq!(named(1.0, 0.0, 2.0, 0.0), "cable");
+        assert_eq!(named(1.0, 0.0, 0.0, 2.0), "temperature");
+    }
+
+    #[test]
+    fn rule_19_every_default_is_a_percentage_and_counts() {
+        let plain = meter(&[]);
+        let at = |v: &str, r: &str, reading| limit(&plain, d(v), d(r), None, reading);
+        assert_eq!(at("100", "0.1", Reading::Winding), (1.2, false));
+        assert_eq!(at("10e6", "1e4", Reading::Insulation), (3e6, false));
+        // A count where 30 % is less.
+        assert_eq!(at("1e4", "1e4", Reading::Insulation), (1e4, false));
+        let (most, configured) = limit(
+            &meter(&[("400", 1.0, 5.0)]),
+            d("20.0"),
+            d("0.1"),
+            None,
+            Reading::Winding,
+        );
+        assert!(configured && (most - 0.7).abs() < 1e-12);
+        // 1 % of 2.0 and twice 0.1.
+        let (u, configured) = of_difference(&plain, d("2.0"), d("2.3"), d("0.1"), None);
+        assert!(!configured && (u - 0.22).abs() < 1e-12);
+    }
 }

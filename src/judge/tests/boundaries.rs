@@ -2,7 +2,7 @@
 //!
 //! Each of these moves when one comparison or one factor of the judge does.
 
-use super::{Bench, GroundPath, Outcome, check, ground_path, says, words};
+use super::{Abort, Bench, GroundPath, Outcome, check, ground_path, says, words};
 
 const PUMP: &str = "profile pump-a; condition installed-used";
 
@@ -290,15 +290,117 @@ fn rule_04_a_relative_meter_clears_no_ground() {
 
 #[test]
 fn rule_13_a_voltage_shown_by_a_pulled_down_tester_is_no_resistance() {
-    let mut bench = Bench::read(&format!(
-        "insulation all_to_ground; pulled 180 0.2M; {PUMP}"
-    ));
-    assert_eq!(words(&bench.judge()), "fail below_minimum");
-    if let Outcome::PulledDown {
-        last: Some(last), ..
-    } = &mut bench.take.outcome
-    {
-        last.unit = super::Unit::Volt;
+    let pulled = format!("insulation all_to_ground; pulled 180 0.2M; {PUMP}");
+    check(&pulled, "fail below_minimum");
+    check(&format!("{pulled}; unit volt"), "undecided unstable");
+}
+
+#[test]
+fn rule_01_a_value_needs_the_proof_before_alone() {
+    for test in ["ground", "insulation"] {
+        let case = format!("{test} all_to_ground; shown 80M; {PUMP}");
+        let passes = if test == "ground" {
+            "no_fault_seen"
+        } else {
+            "within"
+        };
+        check(&format!("{case}; leads before"), &format!("pass {passes}"));
+        check(&format!("{case}; leads none"), "undecided leads_unproven");
     }
-    assert_eq!(words(&bench.judge()), "undecided unstable");
+}
+
+#[test]
+fn each_undecided_value_says_how_to_go_on() {
+    let over = format!("ground all_to_ground; open 40M; {PUMP}");
+    for (more, expected, words) in [
+        (
+            "leads before",
+            "undecided leads_unproven",
+            "; join the clips",
+        ),
+        (
+            "contact none",
+            "undecided contact_unproven",
+            "leave the winding clip, put the other on a second lead",
+        ),
+        (
+            "on casing",
+            "undecided ground_path_unproven",
+            "read the reference to a second ground",
+        ),
+        (
+            "shown -30M",
+            "undecided null_suspect",
+            "below zero: leave the meter's relative mode",
+        ),
+        (
+            "shown 0.6M",
+            "undecided within",
+            "measure with a more accurate meter",
+        ),
+        ("shown 0.1M", "fail to_ground", "do not energize"),
+        (
+            "open 0",
+            "undecided range_suspect",
+            "configure over_range_above_ohms",
+        ),
+    ] {
+        says(&format!("{over}; {more}"), expected, words);
+    }
+}
+
+/// By hand: e^(−1245 (1/293 − 1/313)) = e^−0.271511 = 0.76223.
+#[test]
+fn rule_13_thermosetting_insulation_falls_below_40_too() {
+    let judged = check(
+        "insulation all_to_ground; shown 15.0M; elapsed 60; profile ieee43; temp 20; insulation thermosetting",
+        "pass within",
+    )
+    .judged_ohms
+    .expect("a value")
+    .to_f64();
+    assert!((judged / 15e6 - 0.762_23).abs() < 1e-4, "{judged}");
+}
+
+#[test]
+fn rule_13_a_minimum_by_the_kilovolt_is_exact_and_its_domain_is_said() {
+    // 1.2345 kV + 1 megohm.
+    let minimum = super::minimum("kv-plus-one", Some(super::Volts(1234.5)), None);
+    assert_eq!(minimum.map(|m| m.ohms), Ok(super::d("2234500")));
+    says(
+        "insulation all_to_ground; shown 80M; profile machinery; rated 1001",
+        "not_judged -",
+        "needs a rated voltage above 0 to 1000, found 1001",
+    );
+    let own = "[[profile]]\nname = \"east-ponds\"\nsource = \"hatchery rule 3 (invented)\"\nminimum = [{ megohm = 20, below_v = 1000 }]\n";
+    let own = crate::limits::profile::read(own).profiles.remove(0);
+    let said = |rated: f64| {
+        crate::judge::insulation_minimum(&own, Some(super::Volts(rated)), None)
+            .map(|m| m.ohms)
+            .map_err(|e| e.to_string())
+    };
+    assert_eq!(said(999.9), Ok(super::d("20e6")));
+    assert_eq!(
+        said(1000.0),
+        Err(String::from(
+            "insulation profile east-ponds needs a rated voltage above 0 and below 1000, found 1000"
+        ))
+    );
+}
+
+#[test]
+fn rule_15_it_is_said_why_a_hold_ended_early() {
+    for (why, words) in [
+        (Abort::Released, "let go too early"),
+        (Abort::Sagged, "the voltage sagged"),
+        (Abort::Silent, "nothing was read within 2 s of the mark"),
+        (Abort::LeadOff, "a lead came off"),
+        (Abort::Interrupted, "was interrupted"),
+    ] {
+        let mut bench = Bench::read(&format!("insulation all_to_ground; {PUMP}"));
+        bench.take.outcome = Outcome::Aborted(why);
+        let judgement = bench.judge();
+        assert_eq!(super::words(&judgement), "undecided unstable");
+        assert!(judgement.reason.contains(words), "{}", judgement.reason);
+    }
 }

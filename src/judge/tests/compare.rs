@@ -322,3 +322,84 @@ fn without_an_earlier_value_nothing_is_said() {
     assert_eq!(words(&judgement), "pass within");
     assert!(!judgement.reason.contains("than then"));
 }
+
+/// Meter 2 √((5 × 0.01)²/3 + 0.005²/3) = 0.0580; a null to 0.1, 2 √(0.5²/3 + 0.05²/3) =
+/// 0.5802; two temperatures 1.283 % of 2.31 = 0.0296; together 0.5839 Ω.
+#[test]
+fn the_doubt_of_a_null_of_another_range_is_in_the_comparison() {
+    check(
+        "winding main; shown 2.52; null 0.2 0.1; accuracy 0 5; temp 20; limits 2.0 3.0",
+        "2.31 0.003; temp 20",
+        "pass within",
+        "now 2.32 Ω at the same temperature: 0.433 % more than then, not changed beyond doubt (3 % or U 0.584 Ω allowed)",
+    );
+}
+
+/// 0.500 × 294.5/254.5 = 0.5786; temperatures 1.199 % of 2.673 = 0.0321; meter 0.0065.
+#[test]
+fn the_doubt_of_then_grows_with_the_temperature() {
+    check(
+        &format!("{FOUR}; shown 2.67; temp 60"),
+        "2.31 0.500; temp 20",
+        "pass within",
+        "U 0.58 Ω allowed",
+    );
+}
+
+#[test]
+fn it_is_said_how_the_temperatures_compare() {
+    let reason = |temp: &str, was: &str| compared(&format!("{FOUR}; shown 2.95{temp}"), was).reason;
+    let (as_read, same) = ("now 2.95 Ω as read", "at the same temperature");
+    let enter = "enter the winding's temperature, which may explain it";
+    let unknown = reason("", "2.31 0.003");
+    assert!(
+        unknown.contains(as_read) && unknown.contains(enter),
+        "{unknown}"
+    );
+    assert!(!unknown.contains(same), "{unknown}");
+    let alike = reason("; temp 20", "2.31 0.003; temp 20");
+    assert!(
+        alike.contains(same) && !alike.contains("as read"),
+        "{alike}"
+    );
+    assert!(!alike.contains(enter), "{alike}");
+    let warmer = reason("; temp 30", "2.31 0.003; temp 20");
+    assert!(
+        !warmer.contains(same) && !warmer.contains("as read"),
+        "{warmer}"
+    );
+}
+
+/// 254.5 × 2.20/2.00 − 234.5 = 45.45 °C. Then 5 %, now 2 √((5 % of 2.20)²/3 + 0.005²/3) =
+/// 0.1271 Ω or 5.78 %, ± 2 K 0.907 %: 7.696 % of 279.95 K is 21.5 K.
+#[test]
+fn a_winding_as_a_thermometer_has_the_doubt_of_both_readings() {
+    check(
+        "winding main; terminals 4; accuracy 5 0; limits 2.0 3.0; shown 2.20",
+        "2.00 0.10; temp 20",
+        "pass within",
+        "the winding is at 45 °C ± 22 K",
+    );
+    let nothing = compared(&format!("{FOUR}; shown 0.00"), "2.00 0.10; temp 20");
+    assert_eq!(words(&nothing), "fail shorted");
+    assert!(
+        !nothing.reason.contains("temperature of a winding"),
+        "{}",
+        nothing.reason
+    );
+}
+
+#[test]
+fn a_tester_pulled_down_is_compared_at_the_voltage_it_reached() {
+    let pulled = "insulation all_to_ground; pulled 490 1.0M; elapsed 60; temp 20; profile pump-a; condition installed-used";
+    let was = "5.0e6 1e6; volts 500; held 60; temp 20";
+    check(
+        pulled,
+        was,
+        "undecided unstable",
+        "below a third of it, changed; moisture, dirt or ageing",
+    );
+    // A voltage that it shows is no resistance.
+    let volts = compared(&format!("{pulled}; unit volt"), was);
+    assert!(!volts.reason.contains("was 5"), "{}", volts.reason);
+}

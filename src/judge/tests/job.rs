@@ -238,3 +238,46 @@ fn nothing_ever_says_good_or_safe() {
         );
     }
 }
+
+#[test]
+fn rule_09_the_set_speaks_for_its_own_three_values_alone() {
+    for of_another in [
+        "winding tap_1 fail low",
+        "sensor ptc fail high",
+        "insulation between_main_start fail below_minimum",
+    ] {
+        comes_to(
+            "",
+            &format!(
+                "{START}, {of_another}, winding set undecided leads_mixed, {GROUND}, {INSULATION}"
+            ),
+            "fault_found",
+            "",
+        );
+    }
+}
+
+#[test]
+fn rule_12_only_the_total_may_be_left_to_the_set() {
+    for needed in ["winding main", "winding start", "sensor ptc"] {
+        comes_to(
+            "",
+            &format!(
+                "{START}, {needed} not_judged, winding set pass within, {GROUND}, {INSULATION}"
+            ),
+            "incomplete",
+            &format!("{needed} not judged"),
+        );
+    }
+    for (set, expected) in [
+        ("winding set pass within", "no_fault_found"),
+        ("winding set not_judged", "incomplete"),
+    ] {
+        comes_to(
+            "",
+            &format!("{START}, winding total not_judged, {set}, {GROUND}, {INSULATION}"),
+            expected,
+            "",
+        );
+    }
+}

@@ -145,3 +145,11 @@ fn points_with_nothing_to_judge_are_logged_as_they_are() {
     check("leads before; shown 0.3", "pass within");
     check("leads after; shown 0.4; null 0.3", "pass within");
 }
+
+#[test]
+fn rule_01_a_row_of_leads_after_is_held_against_before() {
+    check("leads after; shown 0.8; null 0.3", "pass within");
+    check("leads after; shown 0.9; null 0.3", "fail changed");
+    check("leads after; shown 0.3", "undecided leads_unproven");
+    check("leads before; shown 0.9; null 0.3", "pass within");
+}

@@ -11,10 +11,13 @@ mod leads;
 mod property;
 mod ratio;
 mod reference;
+mod set_boundaries;
 mod sets;
+mod sheet;
 mod table;
 mod voltage;
 mod winding;
+mod winding_boundaries;
 mod winding_property;
 
 use core::time::Duration;
@@ -172,7 +175,11 @@ impl Bench {
         match key {
             "shown" => self.take.outcome = Outcome::Value(shown(rest[0])),
             "unit" => {
-                if let Outcome::Value(shown) = &mut self.take.outcome {
+                if let Outcome::Value(shown)
+                | Outcome::PulledDown {
+                    last: Some(shown), ..
+                } = &mut self.take.outcome
+                {
                     shown.unit = Unit::Volt;
                 }
             }

@@ -5,7 +5,7 @@ use crate::limits::{Cable, Kind, Range};
 use crate::text::Text;
 
 /// `2.30 ol 4.60` as parts, four-wire so that no leads are in them.
-fn parts(bench: &Bench, values: &str) -> [Part; 3] {
+pub(super) fn parts(bench: &Bench, values: &str) -> [Part; 3] {
     let mut parts = values.split_whitespace().map(|v| {
         let mut one = bench.clone();
         let text = if v == "ol" {
@@ -19,7 +19,7 @@ fn parts(bench: &Bench, values: &str) -> [Part; 3] {
     [(); 3].map(|()| parts.next().expect("three values"))
 }
 
-fn range(lower: &str, upper: &str) -> Range {
+pub(super) fn range(lower: &str, upper: &str) -> Range {
     Range {
         lower: Some(d(lower)),
         upper: Some(d(upper)),
@@ -40,7 +40,7 @@ fn three(kind: Kind, settings: &str, values: &str) -> Judgement {
 }
 
 #[track_caller]
-fn wire(values: &str, expected: &str) -> Judgement {
+pub(super) fn wire(values: &str, expected: &str) -> Judgement {
     let judgement = three(Kind::ThreeWire, "", values);
     assert_eq!(
         words(&judgement),
@@ -52,7 +52,7 @@ fn wire(values: &str, expected: &str) -> Judgement {
 }
 
 #[track_caller]
-fn phase(values: &str, expected: &str) -> Judgement {
+pub(super) fn phase(values: &str, expected: &str) -> Judgement {
     let judgement = three(Kind::ThreePhase, "", values);
     assert_eq!(
         words(&judgement),
