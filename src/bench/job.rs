@@ -153,7 +153,6 @@ impl Job {
         }
     }
 
-
     /// The place of the first entry with this role, on this meter if one is named.
     pub(super) fn place(&self, role: Role, meter: Option<&Text>) -> Option<usize> {
         self.entries

@@ -48,8 +48,10 @@ pub use profile::{
 pub use proof::{ground_path, proof_due, proven_after};
 pub use ratio::{Banded, RatioError, ratio};
 pub use sets::{Part, Through, three_phase, three_wire};
-pub use voltage::{Allowance, Forbidden, check_test_voltage, discharge_time, forbidden_voltage,
-    may_insulation_test, voltage_present, voltage_step, judged_by,};
+pub use voltage::{
+    Allowance, Forbidden, check_test_voltage, discharge_time, forbidden_voltage, judged_by,
+    may_insulation_test, voltage_present, voltage_step,
+};
 
 use crate::limits::{
     Acceptance, Cable, Earlier, GroundReference, MeasuredAt, Motor, Point, Profile, Test,

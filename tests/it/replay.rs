@@ -298,7 +298,12 @@ fn changes_write_nothing_whether_the_log_is_whole_or_torn() {
     for log in [log, torn] {
         std::fs::write(folder.path("log/readings-2026-11.csv"), log).expect("written");
         let before = all(&folder.path("."));
-        for more in [&[][..], &["--json"], &["--motors", "new.csv"], &["--profile", "pump-a", "--condition", "bench-unused"]] {
+        for more in [
+            &[][..],
+            &["--json"],
+            &["--motors", "new.csv"],
+            &["--profile", "pump-a", "--condition", "bench-unused"],
+        ] {
             let args = [&["replay", capture, "--changes"], more].concat();
             folder.run(&args);
             assert!(all(&folder.path(".")) == before, "{args:?}");

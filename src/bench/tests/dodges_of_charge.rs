@@ -31,7 +31,12 @@ fn rule_17_a_press_that_nobody_asked_for_is_known_after_a_stop() {
     assert_eq!(after_a_stop(bench), "confirm voltage_off");
     // One row says so, however often it is pressed.
     let bench = day(&[PROVEN, "press 500V 5s", "press 500V 5s"]);
-    let said = |b: &Bench| b.rows.iter().filter(|r| r.row.reason.contains("nobody asked")).count();
+    let said = |b: &Bench| {
+        b.rows
+            .iter()
+            .filter(|r| r.row.reason.contains("nobody asked"))
+            .count()
+    };
     assert_eq!(said(&bench), 1, "{}", bench.reasons());
     // None for a hold that was asked for.
     let bench = day(&held("hold 120M 500V 12s"));
@@ -53,7 +58,11 @@ fn held(hold: &str) -> [&str; 6] {
 fn rule_17_a_press_after_the_short_is_known_after_a_stop() {
     let mut lines = held("press 500V 2s").to_vec();
     // Something else is measured first, so the short is asked for.
-    lines.extend(["redo winding main", "confirm shorted_to_ground", "tick 1min"]);
+    lines.extend([
+        "redo winding main",
+        "confirm shorted_to_ground",
+        "tick 1min",
+    ]);
     let mut bench = day(&lines);
     bench.happen("press 500V 5s").expect("pressed");
     assert_eq!(bench.asked_now(), "confirm shorted_to_ground");
@@ -65,7 +74,10 @@ fn rule_17_a_short_that_had_fallen_off_is_asked_for_again_after_its_countdown() 
     let mut lines = held("hold 120M 500V 12s").to_vec();
     lines.push("confirm shorted_to_ground");
     let short = |bench: &Bench| {
-        let found = bench.rows.iter().find(|r| r.row.reason.starts_with("shorted_to_ground"));
+        let found = bench
+            .rows
+            .iter()
+            .find(|r| r.row.reason.starts_with("shorted_to_ground"));
         found.expect("attested").seq
     };
     for stop in ["note on time", "restart"] {
@@ -77,8 +89,15 @@ fn rule_17_a_short_that_had_fallen_off_is_asked_for_again_after_its_countdown() 
             bench.happen("go-on J1").expect("goes on");
         }
         let of = short(&bench);
-        bench.happen(&format!("withdraw {of} it had fallen off")).expect("withdrawn");
-        assert_eq!(bench.asked_now(), "confirm shorted_to_ground", "{stop}: {}", bench.reasons());
+        bench
+            .happen(&format!("withdraw {of} it had fallen off"))
+            .expect("withdrawn");
+        assert_eq!(
+            bench.asked_now(),
+            "confirm shorted_to_ground",
+            "{stop}: {}",
+            bench.reasons()
+        );
         bench.happen("tick 10min").expect("passes");
         bench.happen("note later").expect("noted");
         assert_eq!(after_a_stop(bench), "confirm shorted_to_ground", "{stop}");
@@ -94,11 +113,21 @@ fn rule_17_a_job_that_is_ended_charged_leaves_the_charge_to_the_next_one() {
     bench
         .happen("start two_wire main=1.8..2.2 profile=machinery")
         .expect("starts");
-    assert_eq!(bench.asked_now(), "confirm voltage_off", "{}", bench.reasons());
+    assert_eq!(
+        bench.asked_now(),
+        "confirm voltage_off",
+        "{}",
+        bench.reasons()
+    );
     bench.happen("restart").expect("stops");
     let name = bench.views()[0].job.clone();
     bench.happen(&format!("go-on {name}")).expect("goes on");
-    assert_eq!(bench.asked_now(), "confirm voltage_off", "{}", bench.reasons());
+    assert_eq!(
+        bench.asked_now(),
+        "confirm voltage_off",
+        "{}",
+        bench.reasons()
+    );
     bench.happen("confirm voltage_off").expect("off");
     bench.happen("confirm shorted_to_ground").expect("shorted");
     assert_eq!(bench.asked_now(), "confirm dead");
@@ -126,5 +155,23 @@ fn rule_17_a_typed_press_after_the_short_counts_although_one_before_was_heard() 
         "confirm shorted_to_ground",
         "enter mega-1 0.3M insulation all_to_ground 100V 600s",
     ]);
-    assert_eq!(bench.asked_now(), "confirm shorted_to_ground", "{}", bench.reasons());
+    assert_eq!(
+        bench.asked_now(),
+        "confirm shorted_to_ground",
+        "{}",
+        bench.reasons()
+    );
+}
+
+#[test]
+fn no_clip_is_moved_to_a_second_lead_on_a_charged_winding() {
+    let mut bench = day(&[PROVEN, "take 2.2", "open"]);
+    assert_eq!(bench.asked_now(), "second lead");
+    bench.happen("press 500V 5s").expect("pressed");
+    assert_eq!(bench.asked_now(), "confirm shorted_to_ground");
+    bench.happen("take 2.2").expect("not asked for");
+    assert_eq!(bench.asked_now(), "confirm shorted_to_ground");
+    bench.happen("confirm shorted_to_ground").expect("shorted");
+    // Whether the winding clip stayed nobody knows.
+    assert_eq!(bench.asked_now(), "ground/all_to_ground ohms-1");
 }

@@ -60,7 +60,13 @@ fn rule_18_a_sheet_that_reads_between_windings_only_clears_no_ground() {
 fn rule_18_three_lines_each_to_ground_are_the_whole_winding() {
     let sheet = "steps=ground_path/path,winding/all,ground/all,insulation/line_1_to_ground,insulation/line_2_to_ground,insulation/line_3_to_ground";
     let start = format!("proven three_phase line=1.8..2.2 profile=machinery {sheet}");
-    let mut lines = vec![start.as_str(), "take 2.2", "take 2.2", "take 2.2", "take 30M"];
+    let mut lines = vec![
+        start.as_str(),
+        "take 2.2",
+        "take 2.2",
+        "take 2.2",
+        "take 30M",
+    ];
     lines.push("confirm disconnected");
     for _ in 0..3 {
         lines.extend([
@@ -78,7 +84,10 @@ fn rule_18_three_lines_each_to_ground_are_the_whole_winding() {
     let fewer: Vec<&str> = lines[..12].iter().chain(&LEADS_AFTER).copied().collect();
     let said = end(&day(&fewer)).to_owned();
     assert!(said.starts_with("incomplete"), "{said}");
-    assert!(said.contains("DO NOT ENERGIZE: no pass of insulation"), "{said}");
+    assert!(
+        said.contains("DO NOT ENERGIZE: no pass of insulation"),
+        "{said}"
+    );
 }
 
 #[test]
@@ -118,10 +127,22 @@ fn rule_18_a_sheet_without_ground_and_insulation_ends_with_do_not_energize() {
 #[test]
 fn what_nobody_may_leave_out_is_missing_when_the_job_is_ended() {
     for (kept, words) in [
-        ("temperature/winding!,ground_path/path,winding/all,ground/all", "temperature winding not measured"),
-        ("ground_path/path!,winding/all,ground/all", "ground_path path not measured"),
-        ("ground_path/path,winding/main!,ground/all", "winding main not measured"),
-        ("ground_path/path,winding/all,ground/all!", "ground all_to_ground not measured"),
+        (
+            "temperature/winding!,ground_path/path,winding/all,ground/all",
+            "temperature winding not measured",
+        ),
+        (
+            "ground_path/path!,winding/all,ground/all",
+            "ground_path path not measured",
+        ),
+        (
+            "ground_path/path,winding/main!,ground/all",
+            "winding main not measured",
+        ),
+        (
+            "ground_path/path,winding/all,ground/all!",
+            "ground all_to_ground not measured",
+        ),
     ] {
         let start = format!("start two_wire main=1.8..2.2 profile=machinery steps={kept}");
         let mut bench = day(&[&start, "confirm dead"]);
@@ -146,15 +167,19 @@ fn rule_15_a_few_volts_of_a_sheet_are_no_insulation_test() {
         let start = format!("start two_wire main=1.8..2.2 profile=machinery {plan} {steps}%5V");
         let refused = Bench::new().happen(&start).expect_err("refused");
         assert!(
-            refused.message.contains("expected a test_voltage of at least 50 V"),
+            refused
+                .message
+                .contains("expected a test_voltage of at least 50 V"),
             "{}",
             refused.message
         );
     }
     // And 250 V are less than any rated voltage asks for (IEEE 43: 500 V below 1000 V).
-    for (volts, wanted) in [("250V", "not_judged wrong_test_voltage"), ("500V", "pass within")] {
-        let start =
-            format!("proven two_wire main=1.8..2.2 minimum=1 rated=no {steps}%{volts}");
+    for (volts, wanted) in [
+        ("250V", "not_judged wrong_test_voltage"),
+        ("500V", "pass within"),
+    ] {
+        let start = format!("proven two_wire main=1.8..2.2 minimum=1 rated=no {steps}%{volts}");
         let hold = format!("hold 120M {volts} 12s");
         let bench = day(&[
             &start,
@@ -164,7 +189,11 @@ fn rule_15_a_few_volts_of_a_sheet_are_no_insulation_test() {
             "confirm stand_clear",
             &hold,
         ]);
-        assert_eq!(last(&bench, "insulation", "all_to_ground"), wanted, "{volts}");
+        assert_eq!(
+            last(&bench, "insulation", "all_to_ground"),
+            wanted,
+            "{volts}"
+        );
     }
 }
 
@@ -174,8 +203,18 @@ const WARM: &str = "proven two_wire main=1.8..2.2 profile=ieee43 steps=ground_pa
 fn rule_13_a_temperature_from_before_the_motor_was_set_aside_is_not_the_one_now() {
     // Read at 80 °C, then cooled overnight: 2 MΩ cold are 0.35 MΩ at 40 °C,
     // and by the old temperature 32 MΩ.
-    let cold = ["take 2.2", "take 30M", "confirm disconnected", "confirm stand_clear", "hold 2.00M 500V 60s"];
-    for (aside, again) in [("park cooling", false), ("restart", false), ("park cooling", true)] {
+    let cold = [
+        "take 2.2",
+        "take 30M",
+        "confirm disconnected",
+        "confirm stand_clear",
+        "hold 2.00M 500V 60s",
+    ];
+    for (aside, again) in [
+        ("park cooling", false),
+        ("restart", false),
+        ("park cooling", true),
+    ] {
         let mut bench = day(&[WARM, "enter ohms-1 80°C"]);
         for line in [aside, "tick 600min", "go-on J1"] {
             bench.happen(line).expect(line);
@@ -199,7 +238,12 @@ fn rule_13_a_temperature_from_before_the_motor_was_set_aside_is_not_the_one_now(
         } else {
             "undecided below_minimum"
         };
-        assert_eq!(last(&bench, "insulation", "all_to_ground"), wanted, "{}", bench.reasons());
+        assert_eq!(
+            last(&bench, "insulation", "all_to_ground"),
+            wanted,
+            "{}",
+            bench.reasons()
+        );
     }
 }
 
@@ -211,20 +255,38 @@ fn rule_13_a_plans_temperature_does_not_outlast_a_night_either() {
         "tick 600min",
         "go-on J1",
     ]);
-    assert_eq!(bench.asked_now(), "temperature/winding ", "{}", bench.reasons());
+    assert_eq!(
+        bench.asked_now(),
+        "temperature/winding ",
+        "{}",
+        bench.reasons()
+    );
     bench.happen("restart").expect("stops");
     bench.happen("go-on J1").expect("goes on");
-    assert_eq!(bench.asked_now(), "temperature/winding ", "{}", bench.reasons());
+    assert_eq!(
+        bench.asked_now(),
+        "temperature/winding ",
+        "{}",
+        bench.reasons()
+    );
     bench.happen("enter ohms-1 15°C").expect("typed");
     bench.happen("take 0.2").expect("proven");
-    for line in ["take 2.2", "take 30M", "confirm disconnected", "confirm stand_clear"] {
+    for line in [
+        "take 2.2",
+        "take 30M",
+        "confirm disconnected",
+        "confirm stand_clear",
+    ] {
         if bench.asked_now() == "leads/before mega-1" {
             bench.happen("take 0.01M").expect("proven");
         }
         bench.happen(line).expect(line);
     }
     bench.happen("hold 2.00M 500V 60s").expect("held");
-    assert_eq!(last(&bench, "insulation", "all_to_ground"), "fail below_minimum");
+    assert_eq!(
+        last(&bench, "insulation", "all_to_ground"),
+        "fail below_minimum"
+    );
     // A short pause changes nothing.
     let bench = day(&[
         "proven two_wire main=1.8..2.2 profile=ieee43 temperature=80",
@@ -251,7 +313,11 @@ fn rule_13_a_temperature_that_is_read_again_does_not_bring_back_the_plans() {
         "hold 2.00M 500V 60s",
     ]);
     let found = last(&bench, "insulation", "all_to_ground");
-    assert!(found.starts_with("undecided"), "{found}\n{}", bench.reasons());
+    assert!(
+        found.starts_with("undecided"),
+        "{found}\n{}",
+        bench.reasons()
+    );
 }
 
 #[test]
@@ -269,12 +335,21 @@ fn a_temperature_that_was_replaced_and_is_withdrawn_takes_along_what_rests_on_it
         bench.happen(line).expect(line);
     }
     assert_eq!(last(&bench, "insulation", "all_to_ground"), "pass within");
-    bench.happen("redo temperature winding").expect("asked again");
+    bench
+        .happen("redo temperature winding")
+        .expect("asked again");
     bench.happen("enter ohms-1 15°C").expect("typed");
-    for happens in [format!("withdraw {hot} it was the oven's"), String::from("restart")] {
+    for happens in [
+        format!("withdraw {hot} it was the oven's"),
+        String::from("restart"),
+    ] {
         bench.happen(&happens).expect("goes on");
         let view = &bench.views()[0];
-        let point = view.points.iter().find(|p| p.test == "insulation").expect("a point");
+        let point = view
+            .points
+            .iter()
+            .find(|p| p.test == "insulation")
+            .expect("a point");
         assert_eq!(point.verdict, None, "{happens}\n{}", bench.reasons());
     }
 }
@@ -290,8 +365,15 @@ fn rule_20_a_ratio_does_not_pass_on_a_blocked_meter() {
         "confirm stand_clear",
         "marks 500V 60s=120M 600s=300M",
     ]);
-    assert_eq!(last(&bench, "insulation", "all_to_ground"), "undecided within");
-    assert!(last(&bench, "ratio", "pi").starts_with("undecided"), "{}", bench.reasons());
+    assert_eq!(
+        last(&bench, "insulation", "all_to_ground"),
+        "undecided within"
+    );
+    assert!(
+        last(&bench, "ratio", "pi").starts_with("undecided"),
+        "{}",
+        bench.reasons()
+    );
 }
 
 #[test]
@@ -301,7 +383,10 @@ fn rule_20_a_ground_is_not_proven_with_a_blocked_meter() {
         "prove ohms-1 leads=0.2 100/0.1=110.0",
         "proven two_wire main=1.8..2.2 profile=machinery reference=casing",
     ]);
-    assert_eq!(last(&bench, "ground_path", "path"), "undecided ground_path_unproven");
+    assert_eq!(
+        last(&bench, "ground_path", "path"),
+        "undecided ground_path_unproven"
+    );
 }
 
 #[test]
@@ -314,8 +399,14 @@ fn rule_20_over_range_on_a_known_resistor_is_made_up_for_near_it_only() {
         lines.extend([start, "take 2.2"]);
         last(&day(&lines), "winding", "main")
     };
-    assert_eq!(winding(&[over, "prove ohms-1 leads=0.2 100/0.1=100.2"]), "undecided within");
-    assert_eq!(winding(&[over, "prove ohms-1 leads=0.2 1M/1=1.00M"]), "pass within");
+    assert_eq!(
+        winding(&[over, "prove ohms-1 leads=0.2 100/0.1=100.2"]),
+        "undecided within"
+    );
+    assert_eq!(
+        winding(&[over, "prove ohms-1 leads=0.2 1M/1=1.00M"]),
+        "pass within"
+    );
 }
 
 #[test]
@@ -325,9 +416,13 @@ fn rule_20_a_check_of_a_meter_is_not_withdrawn() {
     let refused = bench.happen(&format!("withdraw {failed} wrong resistor"));
     let message = refused.expect_err("refused").message;
     assert!(message.contains("check"), "{message}");
-    bench.happen("prove ohms-1 leads=0.2 100/0.1=100.2").expect("held");
+    bench
+        .happen("prove ohms-1 leads=0.2 100/0.1=100.2")
+        .expect("held");
     let held = bench.rows.last().expect("a row").seq;
-    bench.happen(&format!("withdraw {held} wrong resistor")).expect_err("refused");
+    bench
+        .happen(&format!("withdraw {held} wrong resistor"))
+        .expect_err("refused");
 }
 
 #[test]
@@ -341,9 +436,15 @@ fn rule_13_a_later_mark_at_another_voltage_takes_the_pass_before_it() {
         "confirm stand_clear",
         "marks 500V 60s=120M",
     ]);
-    bench.happen("enter mega-1 0.3M insulation all_to_ground 100V 600s").expect("typed");
+    bench
+        .happen("enter mega-1 0.3M insulation all_to_ground 100V 600s")
+        .expect("typed");
     let view = &bench.views()[0];
-    let point = view.points.iter().find(|p| p.test == "insulation").expect("a point");
+    let point = view
+        .points
+        .iter()
+        .find(|p| p.test == "insulation")
+        .expect("a point");
     assert_ne!(point.verdict, Some(Verdict::Pass), "{}", bench.reasons());
 }
 
@@ -364,16 +465,29 @@ fn no_profile_lowers_the_floor_of_the_ground_test_of_an_unlisted_motor() {
     ] {
         let start = format!("proven two_wire main=1.8..2.2 {motor}");
         let bench = day(&[&start, "take 2.2", "take 0.200M"]);
-        assert_eq!(last(&bench, "ground", "all_to_ground"), wanted, "{}", bench.reasons());
+        assert_eq!(
+            last(&bench, "ground", "all_to_ground"),
+            wanted,
+            "{}",
+            bench.reasons()
+        );
     }
-    let bench = day(&["proven two_wire main=1.8..2.2 listed=no minimum=0.05", "take 2.2", "take 0.600M"]);
-    assert_eq!(last(&bench, "ground", "all_to_ground"), "pass no_fault_seen");
+    let bench = day(&[
+        "proven two_wire main=1.8..2.2 listed=no minimum=0.05",
+        "take 2.2",
+        "take 0.600M",
+    ]);
+    assert_eq!(
+        last(&bench, "ground", "all_to_ground"),
+        "pass no_fault_seen"
+    );
 }
 
 #[test]
 fn rule_5_a_cable_of_no_ohms_is_no_cable() {
     let at = |cable: &str| {
-        let start = format!("proven two_wire main=1.8..2.2 profile=machinery measured=panel {cable}");
+        let start =
+            format!("proven two_wire main=1.8..2.2 profile=machinery measured=panel {cable}");
         last(&day(&[&start, "take 2.2"]), "winding", "main")
     };
     assert_eq!(at(""), "undecided within");
@@ -406,7 +520,10 @@ fn rule_1_a_typed_range_is_not_beyond_what_the_meter_has() {
     use crate::input::{Act, Entered};
     use crate::limits::{Point, Test};
     use crate::text::Text;
-    let mut bench = day(&["proven two_wire main=1.8..2.2 profile=machinery", "take 2.2"]);
+    let mut bench = day(&[
+        "proven two_wire main=1.8..2.2 profile=machinery",
+        "take 2.2",
+    ]);
     let entered = |full_scale: &str| {
         Act::Enter(Box::new(Entered {
             job: Some(Text::clean("J1")),

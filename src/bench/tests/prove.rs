@@ -313,9 +313,9 @@ const HAPPENINGS: &[&str] = &[
 pub(super) fn blocked(rows: &[Recorded], meter: &str) -> bool {
     let mut against: Vec<(f64, bool)> = Vec::new();
     let mut set: Vec<(f64, bool)> = Vec::new();
-    let checks = rows.iter().filter(|r| {
-        r.row.event == Event::Proved && r.row.meter == meter && r.row.test.is_empty()
-    });
+    let checks = rows
+        .iter()
+        .filter(|r| r.row.event == Event::Proved && r.row.meter == meter && r.row.test.is_empty());
     for Recorded { row, .. } in checks {
         let note: serde_json::Value = serde_json::from_str(&row.note).expect("JSON");
         let known: f64 = note["known_ohms"]

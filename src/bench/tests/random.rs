@@ -218,7 +218,10 @@ fn cleared(rows: &[Recorded], end: &Row) -> Result<(), TestCaseError> {
     // Between windings nothing is known of ground.
     for test in ["ground", "insulation"] {
         let of_test = |r: &&Recorded| r.row.job == end.job && r.row.test == test;
-        let whole = rows.iter().filter(of_test).any(|r| r.row.point.ends_with("_to_ground"));
+        let whole = rows
+            .iter()
+            .filter(of_test)
+            .any(|r| r.row.point.ends_with("_to_ground"));
         prop_assert!(whole, "{}: {} between windings only", end.job, test);
     }
     // What is there lies worse at the end of a hold than the pass before it.
@@ -337,10 +340,14 @@ fn holds(rows: &[Recorded]) -> Result<(), TestCaseError> {
         }
         if row.event == Event::JobEnd {
             cleared(&rows[..at], row)?;
-            let to_ground = row.reason.contains("DO NOT ENERGIZE") && !row.reason.contains("no pass of");
+            let to_ground =
+                row.reason.contains("DO NOT ENERGIZE") && !row.reason.contains("no pass of");
             let fault = row.reason.starts_with("fault_found") || to_ground;
             let calm = row.note.contains("nothing_found");
-            prop_assert!(!(fault && calm), "row {seq}: the diagnosis knows of no fault");
+            prop_assert!(
+                !(fault && calm),
+                "row {seq}: the diagnosis knows of no fault"
+            );
         }
         let to_ground = matches!(row.test.as_str(), "ground" | "insulation");
         if !to_ground || row.verdict != Some(Verdict::Pass) {
@@ -422,9 +429,7 @@ fn happens(bench: &Bench, what: &str, plan: &str) -> String {
             let name = bench.views().first().map_or("J1".into(), |v| v.job.clone());
             format!("go-on {name}")
         }
-        "withdraw contact" => {
-            latest(|r| r.point == "contact" || r.reason.starts_with("both_ends"))
-        }
+        "withdraw contact" => latest(|r| r.point == "contact" || r.reason.starts_with("both_ends")),
         "withdraw proof" => latest(|r| r.test == "leads" && r.event == Event::Value),
         "withdraw temperature" => latest(|r| r.test == "temperature" && r.event == Event::Value),
         "withdraw short" => latest(|r| r.reason.starts_with("shorted_to_ground")),
@@ -441,16 +446,21 @@ fn still_charged(
 ) -> bool {
     let rows = &bench.rows[from..];
     let is = |what: &str| next.starts_with(what);
-    let typed = is("enter mega-1") && next.contains(" insulation ") && done;
+    let typed = is("enter mega-1") && next.contains(" insulation ") && done && active;
     let pressed = active && (is("hold") || is("marks") || is("press"));
     let shorts = |seq: Option<u64>| {
-        bench.rows.iter().any(|r| {
-            Some(r.seq) == seq && r.row.reason.starts_with("shorted_to_ground")
-        })
+        bench
+            .rows
+            .iter()
+            .any(|r| Some(r.seq) == seq && r.row.reason.starts_with("shorted_to_ground"))
     };
-    let fell = rows.iter().any(|r| r.row.event == Event::Withdrawn && shorts(r.row.of_seq))
+    let fell = rows
+        .iter()
+        .any(|r| r.row.event == Event::Withdrawn && shorts(r.row.of_seq))
         && !bench.views().is_empty();
-    let shorted = rows.iter().any(|r| r.row.reason.starts_with("shorted_to_ground"));
+    let shorted = rows
+        .iter()
+        .any(|r| r.row.reason.starts_with("shorted_to_ground"));
     // Without a job a stop leaves nothing but the log.
     let forgotten = next == "restart" && bench.views().is_empty();
     (before || typed || pressed || fell) && !shorted && !forgotten
@@ -458,7 +468,14 @@ fn still_charged(
 
 /// Whether an ask moves clips on the winding, or says that nothing is left.
 fn moves_clips(asked: &str) -> bool {
-    let ohms = ["winding", "ground", "sensor", "leads", "ground_path", "second"];
+    let ohms = [
+        "winding",
+        "ground",
+        "sensor",
+        "leads",
+        "ground_path",
+        "second",
+    ];
     let first = asked.split([' ', '/']).next().unwrap_or_default();
     ohms.contains(&first)
 }

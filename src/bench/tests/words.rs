@@ -5,8 +5,8 @@ use core::time::Duration;
 use crate::input::{Entered, JobPlan};
 use crate::limits::profile::MinimumLine;
 use crate::limits::{
-    Acceptance, Cable, Electronics, GroundReference, InsulationTest, Kind, MeasuredAt, Motor, Point,
-    Profile, Range, Sheet, SheetStep, SkipBy, Stage, Test,
+    Acceptance, Cable, Electronics, GroundReference, InsulationTest, Kind, MeasuredAt, Motor,
+    Point, Profile, Range, Sheet, SheetStep, SkipBy, Stage, Test,
 };
 use crate::quantity::{Celsius, Decimal, Ohms, Shown, Unit, Volts};
 use crate::reading::{Flags, Method, Outcome, Take};

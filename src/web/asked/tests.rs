@@ -46,10 +46,19 @@ fn a_cable_without_a_place_is_read_through_at_the_panel() {
     let panel = Ok((MeasuredAt::Panel, GroundReference::Other, true));
     assert_eq!(at(json!({ "cable_ohms": 1.4 })), panel);
     assert_eq!(at(json!({ "cable": "120 m 2.5 mm2" })), panel);
-    assert_eq!(at(json!({ "cable_ohms": 1.4, "measured_at": "panel" })), panel);
+    assert_eq!(
+        at(json!({ "cable_ohms": 1.4, "measured_at": "panel" })),
+        panel
+    );
     let splice = at(json!({ "cable_ohms": 1.4, "measured_at": "splice" }));
-    assert_eq!(splice, Ok((MeasuredAt::Splice, GroundReference::Other, true)));
-    for cable in [json!({ "cable_ohms": 1.4 }), json!({ "cable": "120 m 2.5 mm2" })] {
+    assert_eq!(
+        splice,
+        Ok((MeasuredAt::Splice, GroundReference::Other, true))
+    );
+    for cable in [
+        json!({ "cable_ohms": 1.4 }),
+        json!({ "cable": "120 m 2.5 mm2" }),
+    ] {
         let mut said = cable;
         said["measured_at"] = json!("motor");
         let refused = at(said).expect_err("refused").to_string();
@@ -62,9 +71,15 @@ fn a_cable_without_a_place_is_read_through_at_the_panel() {
     let motor = Ok((MeasuredAt::Motor, GroundReference::Frame, false));
     assert_eq!(at(json!({})), motor);
     assert_eq!(at(json!({ "cable_ohms": 0 })), motor);
-    assert_eq!(at(json!({ "cable_ohms": "0.00", "measured_at": "motor" })), motor);
+    assert_eq!(
+        at(json!({ "cable_ohms": "0.00", "measured_at": "motor" })),
+        motor
+    );
     let unknown = at(json!({ "cable_ohms": 0, "measured_at": "panel" }));
-    assert_eq!(unknown, Ok((MeasuredAt::Panel, GroundReference::Other, false)));
+    assert_eq!(
+        unknown,
+        Ok((MeasuredAt::Panel, GroundReference::Other, false))
+    );
 }
 
 #[test]
