@@ -283,6 +283,8 @@ impl Job {
             if entry.pending && !waits {
                 entry.pending = false;
                 entry.due = true;
+                // A later mark alone ends no hold of it.
+                entry.read = false;
             }
         }
         for place in 0..self.entries.len() {
