@@ -175,3 +175,14 @@ fn no_clip_is_moved_to_a_second_lead_on_a_charged_winding() {
     // Whether the winding clip stayed nobody knows.
     assert_eq!(bench.asked_now(), "ground/all_to_ground ohms-1");
 }
+
+#[test]
+fn rule_17_no_second_job_begins_on_a_winding_that_a_job_set_aside_left_charged() {
+    let mut bench = day(&[PROVEN, "press 500V 5s", "restart"]);
+    let start = "start two_wire main=1.8..2.2 profile=machinery";
+    let refused = bench.happen(start).expect_err("refused").message;
+    assert!(refused.contains("charged"), "{refused}");
+    bench
+        .happen(&format!("{start} asset=blower-7"))
+        .expect("another one");
+}

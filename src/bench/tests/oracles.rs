@@ -276,16 +276,22 @@ pub(super) fn still_charged(
     let is = |what: &str| next.starts_with(what);
     let typed = is("enter mega-1") && next.contains(" insulation ") && done && active;
     let pressed = active && (is("hold") || is("marks") || is("press"));
+    // Once, and of a job that has no end.
     let shorts = |seq: Option<u64>| {
-        bench
-            .rows
-            .iter()
-            .any(|r| Some(r.seq) == seq && r.row.reason.starts_with("shorted_to_ground"))
+        let open = bench.views();
+        bench.rows.iter().any(|r| {
+            Some(r.seq) == seq
+                && r.row.reason.starts_with("shorted_to_ground")
+                && open.iter().any(|v| v.job == r.row.job)
+        })
+    };
+    let first = |of: Option<u64>| {
+        let gone = |r: &&Recorded| r.row.event == Event::Withdrawn && r.row.of_seq == of;
+        bench.rows.iter().filter(gone).count() == 1
     };
     let fell = rows
         .iter()
-        .any(|r| r.row.event == Event::Withdrawn && shorts(r.row.of_seq))
-        && !bench.views().is_empty();
+        .any(|r| r.row.event == Event::Withdrawn && shorts(r.row.of_seq) && first(r.row.of_seq));
     let shorted = rows
         .iter()
         .any(|r| r.row.reason.starts_with("shorted_to_ground"));
