@@ -57,6 +57,13 @@ impl Benches {
                 plan.asset
             )));
         }
+        let charged = |j: &&Job| j.plan.asset == plan.asset && j.live.charge.is_any();
+        if let Some(left) = self.jobs.iter().find(charged) {
+            return Err(refuse(format!(
+                "{} is charged or being discharged in job {}, which is set aside: go on with it and short it to ground, or end it",
+                plan.asset, left.name
+            )));
+        }
         let name = format!("J{}", out.next_seq);
         let mut job = Job::new(name, bench, plan.clone(), meters);
         start::check_sheet(&job)?;

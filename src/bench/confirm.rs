@@ -8,6 +8,7 @@ use crate::text::Text;
 use crate::view::JobState;
 
 use super::command::done;
+use super::job::Job;
 use super::sheet::Role;
 use super::step::Step;
 use super::{Benches, Done, Now, Out, Refusal, Steer, refuse, rows};
@@ -82,7 +83,7 @@ impl Benches {
         row: &mut Row,
         out: &mut Out,
     ) {
-        let live = &mut self.jobs[at].live;
+        let Job { live, entries, .. } = &mut self.jobs[at];
         match what {
             Attestation::Dead => live.returned = false,
             Attestation::Disconnected => live.disconnected = true,
@@ -120,6 +121,11 @@ impl Benches {
             Attestation::ShortedToGround => {
                 // Who shorts it does not stand clear any more.
                 live.clear = None;
+                // Nor did the winding clip surely stay: what waits for a second lead is read anew.
+                let kept = |p: &super::proof::Pending| {
+                    !p.contact_due || entries[p.entry].role == Role::Insulation
+                };
+                live.pending.retain(kept);
                 let on = live.charge.on_for(now.at);
                 let stays = live.charge.shorted(now.at);
                 row.elapsed_s = rows::seconds(on);

@@ -308,6 +308,8 @@ impl Job {
                 entry.pending = false;
                 entry.due = true;
                 entry.again = true;
+                // A later mark alone ends no hold of it.
+                entry.read = false;
             }
         }
         self.refresh_search(now);

@@ -71,6 +71,8 @@ fn planned(job: &Job, now: &Now<'_>) -> Step {
                 Step::Confirm(Attestation::VoltageOff, at)
             }
             Role::Insulation => Step::Confirm(Attestation::BothEnds, at),
+            // No clip is moved on a charged winding, for no proof either.
+            _ if job.live.charge.needs_short() => discharged_first(job, at),
             _ => Step::Contact(at),
         };
     }
@@ -87,15 +89,7 @@ fn planned(job: &Job, now: &Now<'_>) -> Step {
             && (job.live.charged == Some(at) || of_role.count() == 1)
     };
     if charged && !next.is_some_and(same) {
-        let at = job
-            .place(Role::Insulation, None)
-            .or(next)
-            .unwrap_or_default();
-        return if job.live.charge.is_on() {
-            Step::Confirm(Attestation::VoltageOff, at)
-        } else {
-            Step::Confirm(Attestation::ShortedToGround, at)
-        };
+        return discharged_first(job, next.unwrap_or_default());
     }
     let Some(at) = next else {
         return Step::Finished;
@@ -118,6 +112,16 @@ fn planned(job: &Job, now: &Now<'_>) -> Step {
         }
     }
     Step::Measure(at)
+}
+
+/// Off, then shorted; `at` where the sheet has no insulation test.
+fn discharged_first(job: &Job, at: usize) -> Step {
+    let at = job.place(Role::Insulation, None).unwrap_or(at);
+    if job.live.charge.is_on() {
+        Step::Confirm(Attestation::VoltageOff, at)
+    } else {
+        Step::Confirm(Attestation::ShortedToGround, at)
+    }
 }
 
 /// Rule 19: a display that may be held unseen must be seen to change, once a job and meter.

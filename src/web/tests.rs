@@ -123,6 +123,10 @@ impl Drop for Served {
 
 /// Waits for what must come: minutes, since a machine under load may take them.
 #[track_caller]
+#[expect(
+    clippy::disallowed_methods,
+    reason = "real sockets take real time; nothing is judged by it"
+)]
 fn until(what: &str, mut came: impl FnMut() -> bool) {
     let patience = std::time::Instant::now() + std::time::Duration::from_secs(120);
     while !came() {

@@ -162,3 +162,27 @@ fn rule_17_a_typed_press_after_the_short_counts_although_one_before_was_heard() 
         bench.reasons()
     );
 }
+
+#[test]
+fn no_clip_is_moved_to_a_second_lead_on_a_charged_winding() {
+    let mut bench = day(&[PROVEN, "take 2.2", "open"]);
+    assert_eq!(bench.asked_now(), "second lead");
+    bench.happen("press 500V 5s").expect("pressed");
+    assert_eq!(bench.asked_now(), "confirm shorted_to_ground");
+    bench.happen("take 2.2").expect("not asked for");
+    assert_eq!(bench.asked_now(), "confirm shorted_to_ground");
+    bench.happen("confirm shorted_to_ground").expect("shorted");
+    // Whether the winding clip stayed nobody knows.
+    assert_eq!(bench.asked_now(), "ground/all_to_ground ohms-1");
+}
+
+#[test]
+fn rule_17_no_second_job_begins_on_a_winding_that_a_job_set_aside_left_charged() {
+    let mut bench = day(&[PROVEN, "press 500V 5s", "restart"]);
+    let start = "start two_wire main=1.8..2.2 profile=machinery";
+    let refused = bench.happen(start).expect_err("refused").message;
+    assert!(refused.contains("charged"), "{refused}");
+    bench
+        .happen(&format!("{start} asset=blower-7"))
+        .expect("another one");
+}

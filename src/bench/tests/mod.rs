@@ -9,6 +9,7 @@ mod dodges_of_sheets;
 mod harness;
 mod marks;
 mod moments;
+mod oracles;
 mod profiles;
 mod prove;
 mod random;

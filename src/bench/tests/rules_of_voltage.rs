@@ -24,6 +24,7 @@ fn rule_14_a_forbidden_test_voltage_is_said_once_a_press() {
         > proven two_wire main=1.8..2.2 electronics=no
         ? winding/main ohms-1
         > press 500V 2s
+        note insulation/all_to_ground
         ? confirm shorted_to_ground
         ",
     );

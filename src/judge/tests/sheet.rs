@@ -26,6 +26,7 @@ fn sheet(text: &str) -> Sheet {
     Sheet {
         name: Text::clean("ponds"),
         title: Text::default(),
+        search: None,
         steps: text
             .split(',')
             .filter(|l| !l.trim().is_empty())
