@@ -404,3 +404,26 @@ fn rule_15_it_is_said_why_a_hold_ended_early() {
         assert!(judgement.reason.contains(words), "{}", judgement.reason);
     }
 }
+
+#[test]
+fn rule_13_the_rated_voltage_is_asked_where_a_minimum_hangs_on_it_alone() {
+    let at = |name: &str, condition: Option<&str>| {
+        super::minimum(name, None, condition)
+            .map(|m| m.ohms)
+            .map_err(|e| e.to_string())
+    };
+    assert_eq!(at("pump-a", Some("installed-used")), Ok(super::d("0.5e6")));
+    assert_eq!(at("ieee43", Some("random-wound")), Ok(super::d("5e6")));
+    assert_eq!(at("wiring", None), Ok(super::d("1e6")));
+    // Below or from 1000 V, up to 50 or 1000 V, by the kilovolt.
+    for (name, condition) in [
+        ("ieee43", None),
+        ("wiring", Some("selv")),
+        ("machinery", None),
+        ("kv-plus-one", None),
+        ("megohm-per-kv", None),
+    ] {
+        let refused = at(name, condition).expect_err("no minimum without a rated voltage");
+        assert!(refused.contains("needs a rated voltage"), "{refused}");
+    }
+}

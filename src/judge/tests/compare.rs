@@ -403,3 +403,18 @@ fn a_tester_pulled_down_is_compared_at_the_voltage_it_reached() {
     let volts = compared(&format!("{pulled}; unit volt"), was);
     assert!(!volts.reason.contains("was 5"), "{}", volts.reason);
 }
+
+/// 3 % of 100 is 3, more than the U of two temperatures, 1.283 %.
+#[test]
+fn moved_by_three_percent_is_not_moved_by_more() {
+    let at = |shown: &str| {
+        words(&compared(
+            &format!(
+                "winding main; terminals 4; accuracy 0.1 0; limits 90 110; shown {shown}; temp 20"
+            ),
+            "100.0 0.003; temp 20",
+        ))
+    };
+    assert_eq!([at("103.0"), at("103.1")], ["pass within", "pass changed"]);
+    assert_eq!([at("97.0"), at("96.9")], ["pass within", "pass changed"]);
+}
