@@ -271,7 +271,7 @@ mod tests {
         check(&with("fault_place"), "ground motor_to_ground");
         check(
             &with("fault_plase"),
-            "sheets/round.toml:2: 10: search: nothing is found by \"fault_plase\"; nearest: fault_place",
+            "sheets/round.toml:2: column 10: search: nothing is found by \"fault_plase\"; nearest: fault_place",
         );
     }
 

@@ -276,7 +276,7 @@ fn a_log_that_says_otherwise_is_held_against_its_capture() {
     assert_eq!(
         changes(&other),
         format!(
-            "{CHANGED}15,J2,AB-03,HB-AB 7,winding,line_23,4.384 Ω,pass,fail,within,low,the log has it otherwise under the same engine revision: verify the log\n"
+            "{CHANGED}15,J2,AB-03,HB-AB 7,winding,line_23,4.384 Ω,pass,fail,within,low,engine revision 1 → 2\n"
         )
     );
     ran!([] "replay" HATCHERY "--changes" => 2, stderr "expected other limits (--motors, --profile) or the log");

@@ -287,7 +287,8 @@ fn random_days_do_reach_a_pass() {
 #[test]
 fn random_days_do_find_a_place() {
     let mut bench = Bench::new();
-    let plan = PLANS.last().expect("a plan");
+    let mut searches = PLANS.iter().filter(|plan| plan.contains("laid="));
+    let plan = searches.next().expect("a plan that searches");
     bench.happen(&format!("start {plan}")).expect("starts");
     while !bench.views().is_empty() {
         let next = sensible(&bench);

@@ -93,10 +93,18 @@ fn rule_14_a_sheet_puts_no_test_voltage_on_electronics() {
         &format!("{FIRST}, insulation line_1_to_ground"),
         "with all leads joined only",
     );
-    stands("", &format!("{FIRST}, insulation line_1_to_ground"));
+    warns(
+        "",
+        &format!("{FIRST}, insulation line_1_to_ground"),
+        "no insulation test of the whole winding",
+    );
     // Without the test there is nothing to refuse, and only an allowed one is missed.
     stands("; electronics yes", FIRST);
-    warns("", FIRST, "no insulation test: the job stays incomplete");
+    warns(
+        "",
+        FIRST,
+        "no insulation test of the whole winding (insulation all_to_ground): the job stays incomplete",
+    );
 }
 
 #[test]
@@ -142,7 +150,7 @@ fn a_test_voltage_comes_after_all_that_finds_a_wrong_clip() {
             "winding all",
         ),
     ] {
-        refuses("", text, &format!("comes after {missing}"));
+        refuses("", text, &format!("must come after {missing}"));
     }
     // Without sensors there is none to come before.
     stands(
@@ -161,7 +169,7 @@ fn rule_15_a_sheet_names_no_voltage_that_a_motor_does_not_bear() {
         "500 V is more than this motor may have: at most 499 V",
     );
     for volts in ["0", "-500", "NaN", "inf"] {
-        refuses("", &at(volts), "expected test_voltage in volts above 0");
+        refuses("", &at(volts), "expected a test_voltage of at least 50 V");
     }
     // 0.9 to 1.25 of 500 V planned: 450 to 625.
     warns("", &at("625"), "625 V is no usual step");
