@@ -237,7 +237,12 @@ impl Benches {
         let mut row = rows::of_job(now, job, Event::Note);
         row.reason = format!("{GONE_ON}: the leads must be proven again");
         let seq = job.put(row, out);
-        Ok(done(job, seq))
+        let done = done(job, seq);
+        // Another job of this asset may have ended meanwhile, and left a charge.
+        let mut job = self.jobs.remove(at);
+        self.charge_left(&mut job, now, out);
+        self.jobs.insert(at, job);
+        Ok(done)
     }
 
     fn end_job(&mut self, now: &Now<'_>, job: &Text, out: &mut Out) -> Result<Done, Refusal> {

@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::input::{Known, Prove, Read};
 use crate::judge::{Judgement, Null, prove as judge};
-use crate::meter::Meter;
+use crate::meter::{Address, Meter};
 use crate::quantity::{Decimal, Ohms};
 use crate::reading::{Flags, Method, Outcome, Take};
 use crate::row::{Event, Finding, Recorded, Row, Verdict};
@@ -209,6 +209,13 @@ impl Benches {
             return Err(refuse(
                 "expected what is shown for each of the resistors or for none of them",
             ));
+        }
+        let port = now.settings.ports.get(usize::from(meter.port.0));
+        if typed == 0 && port.is_some_and(|p| matches!(p.address, Address::Replay { .. })) {
+            return Err(refuse(format!(
+                "{} is read by eye: type what it shows on each resistor too (--shown), and on the joined clips (--leads)",
+                meter.name
+            )));
         }
         let wants = judge::wants_leads(meter);
         let (known, by) = (asked.known.clone(), by.cloned());

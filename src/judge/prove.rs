@@ -117,10 +117,10 @@ pub fn known(meter: &Meter, known: &Known, null: Option<Null>, take: &Take) -> P
     terms.term(format_args!("off by {}", Ohm(off)));
     terms.term(format_args!(
         "at most {} (meter {}, resistor {}, half a count {})",
-        brief(most),
-        brief(a + apart),
-        brief(tolerance),
-        brief(half)
+        Ohm(brief(most)),
+        Ohm(brief(a + apart)),
+        Ohm(brief(tolerance)),
+        Ohm(brief(half))
     ));
     if !configured {
         terms.term(format_args!(

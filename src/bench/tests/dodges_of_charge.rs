@@ -186,3 +186,20 @@ fn rule_17_no_second_job_begins_on_a_winding_that_a_job_set_aside_left_charged()
         .happen(&format!("{start} asset=blower-7"))
         .expect("another one");
 }
+
+#[test]
+fn rule_17_going_on_with_a_job_takes_over_what_another_job_of_its_asset_left() {
+    let first = ["proven two_wire main=1.8..2.2 profile=machinery", "park"];
+    let second = ["press 500V 5s", "end", "go-on J1"];
+    let charged = [&first[..], &[PROVEN], &second[..]].concat();
+    let bench = day(&charged);
+    assert_eq!(
+        bench.asked_now(),
+        "confirm voltage_off",
+        "{}",
+        bench.reasons()
+    );
+    // Nothing is left by one that never pressed.
+    let calm = [&first[..], &[PROVEN, "end", "go-on J1"]].concat();
+    assert_ne!(day(&calm).asked_now(), "confirm voltage_off");
+}

@@ -6,9 +6,11 @@ use super::{
     Bench, Judgement, Part, Through, Volts, judge, leads_after, leads_before, three_phase,
     three_wire, voltage_present,
 };
+use crate::judge::absorption::{At, absorption};
 use crate::judge::pairs;
 use crate::judge::table::{Line, TABLE, markdown};
-use crate::limits::Range;
+use crate::limits::profile::shipped_bands;
+use crate::limits::{Range, RatioKind};
 use crate::row::Finding;
 use crate::text::Text;
 
@@ -35,12 +37,14 @@ fn example(line: &Line) -> Judgement {
         ("winding", c) => winding(c, w),
         ("winding set", c) if c.starts_with("three-wire") => wire(c),
         ("winding set", c) if c.starts_with("three leads") => three_leads(c),
+        ("winding set", c) if c.starts_with("pairs") || c.starts_with("taps") => group(c),
         ("winding set", c) => phase(c),
         ("ground", c) if c.starts_with("at least") => g("shown 80M"),
         ("ground", c) if c.starts_with("over-range") => g("over 80M"),
         ("ground", c) if c.starts_with("below") => g("shown 0.4M"),
         ("ground", _) => g("shown 80M; electronics yes; volts 51"),
         ("insulation", c) => insulation(c, i),
+        ("ratio", c) => ratio(c),
         ("sensor", _) => judge("sensor ptc; shown 100"),
         other => panic!("no example for {other:?}"),
     }
@@ -150,6 +154,10 @@ fn wire(case: &str) -> Judgement {
         "main + start = total" => ["shown 2.50", "shown 10.00", "shown 12.50"],
         "no sum" => ["shown 2.50", "shown 10.00", "shown 15.50"],
         "fits after a swap of leads" => ["shown 10.00", "shown 2.50", "shown 12.50"],
+        "one reads kilohms beside two that read ohms" => {
+            ["shown 2.50", "shown 10.0k", "shown 12.50"]
+        }
+        "so much is allowed that a winding could be missing" => ["shown 2", "shown 10", "shown 12"],
         _ => ["open", "open", "shown 12.50"],
     });
     let mut motor = Bench::read("winding main").motor;
@@ -173,6 +181,47 @@ fn three_leads(case: &str) -> Judgement {
         panic!("not one group");
     };
     pairs::group(&motor, group, &parts, Through::Nothing)
+}
+
+fn group(case: &str) -> Judgement {
+    let (names, values) = match case {
+        "pairs: one over-range" => ("pair_1_4 pair_2_5", ["shown 1.10", "open"]),
+        "taps: rising with their numbers" => ("tap_1 tap_2", ["shown 2.00", "shown 3.00"]),
+        "taps: reversed" => ("tap_1 tap_2", ["shown 3.00", "shown 2.00"]),
+        _ => ("pair_1_4 pair_2_5", ["shown 11.00", "shown 11.01"]),
+    };
+    let [a, b, _] = parts([values[0], values[1], values[1]]);
+    let mut motor = Bench::read("winding main").motor;
+    let names: Vec<Text> = names.split(' ').map(Text::clean).collect();
+    for name in &names {
+        motor.points.push((name.clone(), Range::default()));
+    }
+    let [group] = &pairs::groups(&motor, &names)[..] else {
+        panic!("not one group");
+    };
+    pairs::group(&motor, group, &[a, b], Through::Nothing)
+}
+
+fn ratio(case: &str) -> Judgement {
+    let at = |megohm: &str| At {
+        ohms: super::d(megohm).shifted(6).expect("in range"),
+        resolution: super::d("1e6"),
+    };
+    let late = match case {
+        "within U of the least one" => "201",
+        "below the least one" => "150",
+        "falling under voltage" => "90",
+        _ => "250",
+    };
+    let bands = if case.starts_with("trade") {
+        "trade"
+    } else {
+        "ieee43-b"
+    };
+    let shipped = shipped_bands();
+    let bands = shipped.iter().find(|b| b.name.as_str() == bands);
+    let meter = Bench::read("insulation all_to_ground").meter;
+    absorption(RatioKind::Pi, bands, None, &meter, at("100"), at(late)).1
 }
 
 fn phase(case: &str) -> Judgement {
