@@ -16,10 +16,10 @@ use crate::text::{Text, instead};
 
 /// The sheets that come with the program, as text.
 const SHIPPED: [(&str, &str); 4] = [
-    ("dar", include_str!("../../sheets/dar.toml")),
-    ("find-fault", include_str!("../../sheets/find-fault.toml")),
-    ("find-leads", include_str!("../../sheets/find-leads.toml")),
-    ("pi", include_str!("../../sheets/pi.toml")),
+    ("dar", include_str!("sheets/dar.toml")),
+    ("find-fault", include_str!("sheets/find-fault.toml")),
+    ("find-leads", include_str!("sheets/find-leads.toml")),
+    ("pi", include_str!("sheets/pi.toml")),
 ];
 
 /// The keys of a step, for one that is written wrongly.

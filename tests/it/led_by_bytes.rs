@@ -27,8 +27,8 @@ pub(crate) struct Day {
 fn settings() -> Settings {
     let names = ["text-line", "insulation-line"];
     let port = |name: &str| Port {
-        address: Address::Replay {
-            name: Text::clean(name),
+        address: Address::Tcp {
+            address: Text::clean(name),
         },
         protocol: Text::clean(name),
     };
