@@ -1,7 +1,8 @@
 //! A job as a person may look at it now.
 
-use crate::judge::{do_not_energize, job_outcome};
+use crate::judge::{MinimumError, do_not_energize, insulation_minimum, job_outcome};
 use crate::limits::{Range, Test};
+use crate::text::Text;
 use crate::view::{JobView, PointView};
 
 use super::ask::ask;
@@ -18,6 +19,7 @@ pub(super) fn view(job: &Job, now: &Now<'_>, step: Step) -> JobView {
     if step == Step::Stop {
         banners.push(String::from("VOLTAGE ON THE CLIPS"));
     }
+    banners.extend(unnamed_condition(job));
     banners.extend(meters(job, now));
     JobView {
         job: job.name.clone(),
@@ -38,6 +40,18 @@ pub(super) fn view(job: &Job, now: &Now<'_>, step: Step) -> JobView {
         banners,
         discharge_until: job.live.charge.until(),
         diagnosis: diagnose::diagnosis(job),
+    }
+}
+
+/// A profile that judges nothing until its condition is named.
+fn unnamed_condition(job: &Job) -> Option<String> {
+    let condition = job.plan.condition.as_ref().map(Text::as_str);
+    let lacks = insulation_minimum(job.profile()?, job.plan.motor.rated_v, condition);
+    match lacks {
+        Err(why @ MinimumError::NeedsCondition { .. }) => {
+            Some(format!("ground and insulation will not be judged: {why}"))
+        }
+        _ => None,
     }
 }
 

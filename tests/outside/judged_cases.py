@@ -418,7 +418,7 @@ whole("rule 13: machinery ends at 1000 V", {"kind": "two_wire", "rated_v": 1100,
 for profile, volts in (("twice", 1000), ("two-and-a-half", 1000)):
     # 2 × 460 = 920 and 2.5 × 460 = 1150: the step of 1000 V is the nearest.
     whole(f"rule 13: {profile} has no minimum", {"kind": "two_wire", "rated_v": 460, "electronics": "no"}, {INSULATION: megs("550 M", volts)}, {INSULATION: "not_judged "}, "incomplete", job={"profile": profile}, says=[f"Set {volts} V"])
-whole("rule 13: a profile that needs a condition", UNLISTED, {INSULATION: megs("550 M")}, {INSULATION: want("not_judged ", "condition")}, "incomplete", job={"profile": "pump-a"})
+whole("rule 13: a profile that needs a condition", UNLISTED, {}, {}, "", job={"profile": "pump-a"}, refused=["needs a condition", "installed-used"])
 whole("rule 13: a condition of another profile", UNLISTED, {}, {}, "", job={"profile": "pump-a", "condition": "splice"}, refused=["splice", "installed-used"])
 whole("rule 13: an unknown profile", UNLISTED, {}, {}, "", job={"profile": "pump-c"}, refused=["pump-c"])
 

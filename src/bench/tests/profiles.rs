@@ -80,3 +80,17 @@ fn without_a_profile_or_its_test_voltage_ieee_43_plans_the_test() {
     bench.act(Act::StartJob(Box::new(plan))).expect("starts");
     assert_eq!(bench.benches.jobs[0].usual().planned, Some(Volts(500.0)));
 }
+
+#[test]
+fn a_profile_that_lacks_its_condition_says_so_before_the_first_clip() {
+    let says = |plan: &str| {
+        let mut bench = Bench::new();
+        bench.happen(&format!("start {plan}")).expect("starts");
+        let views = bench.views();
+        let said = |b: &String| b.contains("will not be judged") && b.contains("installed-used");
+        views[0].banners.iter().any(said)
+    };
+    assert!(says("two_wire profile=pump-a"));
+    assert!(!says("two_wire profile=machinery"));
+    assert!(!says("two_wire"));
+}

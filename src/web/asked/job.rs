@@ -54,10 +54,13 @@ pub fn job_plan(said: &Map<String, Value>, catalogue: &Catalogue) -> Result<JobP
     let profile = fields.text("profile");
     let limits = limits(&mut fields, profile.as_ref(), motor.as_ref(), catalogue);
     let condition = fields.text("condition");
-    if let Some(profile) = limits.as_deref().filter(|_| condition.is_none())
+    // Who names a profile names its condition; a motor that brings its own can
+    // still have its windings measured, and the job says what it lacks.
+    if let Some(limits) = limits.as_deref().filter(|_| condition.is_none())
+        && profile.is_some()
         && sheet.as_ref().is_none_or(tests_ground)
     {
-        needs_condition(&mut fields, profile, motor.as_ref());
+        needs_condition(&mut fields, limits, motor.as_ref());
     }
     let plan = JobPlan {
         bench: fields.text("bench"),

@@ -249,6 +249,14 @@ fn a_profile_that_needs_a_condition_asks_for_it_before_the_first_clip() {
         "condition: insulation profile pump-b needs a condition: one of installed-used",
     );
     plan(with(json!({ "condition": "splice" }))).expect("a plan");
+    // A motor that brings its own profile: its windings can be measured all the same.
+    let mut own = catalogue();
+    let line = "pond-9,two_wire,230,20,2.2,2.6,,,,,no,pump-b,plate\n";
+    let header = crate::catalogue::COLUMNS.join(",");
+    let text = format!("{header}\n{line}");
+    own.add_motors(std::path::Path::new("motors.csv"), text.as_bytes());
+    let said = json!({ "motor": "pond-9", "asset": "a" });
+    job_plan(said.as_object().expect("an object"), &own).expect("a plan");
     // Nothing there is judged by a profile.
     plan(with(json!({ "sheet": "find-leads" }))).expect("a plan");
 }
