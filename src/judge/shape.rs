@@ -4,6 +4,7 @@
 //! permit; where a phase is the odd one, it is said for wye and for delta,
 //! since the terminals do not show how they are joined inside.
 
+use super::circuit::wye_phases;
 use crate::row::Finding;
 
 /// The pairs as people say them.
@@ -48,9 +49,9 @@ pub(super) fn one_in_kilohms(values: [f64; 3]) -> Option<usize> {
 
 /// The odd phase of three, when the other two are alike beside it (a third, own).
 pub(super) fn odd_phase(lines: [f64; 3]) -> Option<String> {
-    let half = lines.iter().sum::<f64>() / 2.0;
-    // The wye phase on the line that a pair leaves out: half the sum less that pair.
-    let wye = lines.map(|line| half - line);
+    // In the order of the pairs, each the phase on the line that its pair leaves out.
+    let [on_1, on_2, on_3] = wye_phases(lines).ok()?;
+    let wye = [on_3, on_1, on_2];
     if wye.iter().any(|phase| *phase <= 0.0) {
         return None;
     }
