@@ -6,6 +6,8 @@
 
 #[path = "../src/settle/tests/drive.rs"]
 mod drive;
+#[path = "../src/settle/tests/label.rs"]
+mod label;
 #[path = "../src/settle/tests/scenes.rs"]
 mod scenes;
 #[path = "../src/settle/tests/score.rs"]
@@ -38,9 +40,9 @@ fn main() -> anyhow::Result<()> {
     let each = traces.div_ceil(FAMILIES.len() as u64);
     writeln!(
         out,
-        "| family | traces | wrong % (95 %) | missed % (95 %) | doubles % | mean delay s |"
+        "| family | traces | wrong % (95 %) | missed % (95 %) | doubles % | delay s, p50 / p95 | error counts, p95 |"
     )?;
-    writeln!(out, "|---|---|---|---|---|---|")?;
+    writeln!(out, "|---|---|---|---|---|---|---|")?;
     let mut total = Tally::default();
     for family in FAMILIES {
         let mut tally = Tally::default();
@@ -67,8 +69,8 @@ struct Tally {
     doubles: u64,
     required: u64,
     missed: u64,
-    hits: u64,
-    delay: f64,
+    delays: Vec<f64>,
+    errors: Vec<f64>,
 }
 
 impl Tally {
@@ -78,8 +80,8 @@ impl Tally {
         self.doubles += u64::from(score.doubles > 0);
         self.required += u64::from(score.required);
         self.missed += u64::from(score.missed);
-        self.hits += u64::from(score.hits);
-        self.delay += score.delay;
+        self.delays.extend(&score.delays);
+        self.errors.extend(&score.errors);
     }
 
     fn merge(&mut self, other: &Self) {
@@ -88,21 +90,31 @@ impl Tally {
         self.doubles += other.doubles;
         self.required += other.required;
         self.missed += other.missed;
-        self.hits += other.hits;
-        self.delay += other.delay;
+        self.delays.extend(&other.delays);
+        self.errors.extend(&other.errors);
     }
 
     fn write(&self, out: &mut impl Write, name: &str) -> std::io::Result<()> {
         writeln!(
             out,
-            "| {name} | {} | {} | {} | {:.2} | {:.2} |",
+            "| {name} | {} | {} | {} | {:.2} | {:.2} / {:.2} | {:.2} |",
             self.traces,
             rate(self.wrong, self.traces),
             rate(self.missed, self.required),
             100.0 * self.doubles as f64 / self.traces as f64,
-            self.delay / self.hits.max(1) as f64,
+            quantile(&self.delays, 0.5),
+            quantile(&self.delays, 0.95),
+            quantile(&self.errors, 0.95),
         )
     }
+}
+
+/// A quantile of what may be in any order; 0 of nothing.
+fn quantile(of: &[f64], part: f64) -> f64 {
+    let mut sorted = of.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let at = (part * sorted.len().saturating_sub(1) as f64).round() as usize;
+    sorted.get(at).copied().unwrap_or(0.0)
 }
 
 /// A rate in percent with its exact (Clopper-Pearson) 95 % interval.

@@ -2,6 +2,7 @@
 
 mod drive;
 mod hold;
+mod label;
 mod property;
 mod rates;
 mod scenes;

@@ -1,7 +1,6 @@
 //! What is right, wrong, missed or double in the captures of a trace.
 
-use super::scenes::{Right, Trace};
-use super::traces::GRID;
+use super::scenes::Trace;
 
 /// A value that was logged.
 #[derive(Clone, Copy, Debug)]
@@ -15,63 +14,62 @@ pub(crate) struct Capture {
 }
 
 /// What the captures of a trace come to.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub(crate) struct Score {
     pub(crate) wrong: u32,
     pub(crate) required: u32,
     pub(crate) missed: u32,
     pub(crate) doubles: u32,
-    /// Sum and number of delays after the first moment at which it was right.
-    pub(crate) delay: f64,
-    pub(crate) hits: u32,
+    /// Delays of required contacts after the first moment at which it was right, seconds.
+    pub(crate) delays: Vec<f64>,
+    /// Errors of right captures in counts.
+    pub(crate) errors: Vec<f64>,
 }
+
+/// Seconds in which what moves on the clips has not reached the display.
+const JUST: f64 = 0.4;
 
 /// Judges the captures of a trace.
 pub(crate) fn score(trace: &Trace, captures: &[Capture]) -> Score {
     let mut score = Score::default();
-    let mut hits = vec![0_u32; trace.contacts.len()];
-    let mut last = vec![0.0; trace.contacts.len()];
-    // The last readings before a release may still be on their way.
-    let late = 2.5 / trace.meter.rate + 3.2;
+    let mut last = vec![None; trace.contacts.len()];
     for capture in captures {
+        let mut error = 0.0;
         let hit = trace.contacts.iter().position(|contact| {
-            if capture.at < contact.from || capture.at > contact.to + late {
+            let Some(label) = contact.label else {
+                return false;
+            };
+            if capture.at < label.earliest - 1e-6 || capture.at > label.end {
                 return false;
             }
-            let cell = ((capture.at.min(contact.to - GRID)) / GRID) as usize;
-            let right = match contact.right {
-                Right::Ohms(ohms) => ohms,
-                Right::World => trace.world[cell.min(trace.world.len() - 1)],
-                Right::Nothing => return false,
-            };
-            let counts = 2.0
-                + if trace.meter.noise > 1.0 {
-                    trace.meter.noise
-                } else {
-                    0.0
-                };
-            let tol = (counts * capture.count).max(0.002 * right.abs());
-            (capture.ohms - right).abs() <= 1.001 * tol
+            // What a hand did in the last moments no meter has shown yet.
+            [0.0, JUST].iter().any(|before| {
+                let truth = contact.truth(&trace.world, capture.at - before);
+                let tol = label.tol.max(0.002 * truth.abs());
+                error = (capture.ohms - truth) / capture.count;
+                (capture.ohms - truth).abs() <= 1.001 * tol
+            })
         });
-        match hit {
-            None => score.wrong += 1,
-            Some(contact) => {
-                let again = hits[contact] > 0;
-                if again && !opened(trace, last[contact], capture.at) {
-                    score.doubles += 1;
-                }
-                last[contact] = capture.at;
-                hits[contact] += 1;
-                if hits[contact] == 1 {
-                    score.hits += 1;
-                    score.delay += capture.at - trace.contacts[contact].calm;
+        let Some(contact) = hit else {
+            score.wrong += 1;
+            continue;
+        };
+        match last[contact] {
+            None => {
+                score.errors.push(error.abs());
+                if let Some(label) = trace.contacts[contact].label.filter(|l| l.required) {
+                    score.delays.push(capture.at - label.oracle);
                 }
             }
+            Some(before) if !opened(trace, before, capture.at) => score.doubles += 1,
+            Some(_) => {}
         }
+        last[contact] = Some(capture.at);
     }
-    for (contact, hits) in trace.contacts.iter().zip(hits) {
-        score.required += u32::from(contact.required);
-        score.missed += u32::from(contact.required && hits == 0);
+    for (contact, last) in trace.contacts.iter().zip(last) {
+        let required = contact.label.is_some_and(|label| label.required);
+        score.required += u32::from(required);
+        score.missed += u32::from(required && last.is_none());
     }
     score
 }

@@ -56,6 +56,17 @@ pub(crate) struct Reading {
     pub(crate) place: i8,
     /// Counts of full scale.
     pub(crate) full: i64,
+    /// When the meter sent it, in seconds.
+    pub(crate) sent: f64,
+    /// What it would have shown without noise and spikes, in ohms; NaN for over-range.
+    pub(crate) clean: f64,
+}
+
+impl Reading {
+    /// One count in ohms.
+    pub(crate) fn count(&self) -> f64 {
+        ten(self.place)
+    }
 }
 
 /// Seconds of a step of the world's grid.
@@ -72,6 +83,15 @@ enum Ranging {
     Silent,
 }
 
+/// How the display smooths.
+#[derive(Clone, Copy, Debug)]
+enum Filter {
+    /// Mean of so many readings.
+    Mean(usize),
+    /// The newest reading moves it by this part of the way.
+    Lag(f64),
+}
+
 /// A display meter.
 #[derive(Clone, Debug)]
 pub(crate) struct Meter {
@@ -80,8 +100,9 @@ pub(crate) struct Meter {
     counts: i64,
     lowest: i8,
     ranges: i8,
-    /// Readings averaged by the display.
-    filter: usize,
+    filter: Filter,
+    /// Whether the filter begins anew on each range.
+    fresh: bool,
     /// Readings on a range before the next.
     rests: usize,
     ranging: Ranging,
@@ -92,31 +113,48 @@ pub(crate) struct Meter {
     pub(crate) beat: f64,
     beats: f64,
     jitter: f64,
+    /// Part of readings that are spikes.
+    pub(crate) spikes: f64,
+    /// Seconds until which it changes its range to and fro, and how often.
+    pub(crate) hunts: Option<(f64, f64)>,
 }
 
 impl Meter {
     /// A meter of harsh but possible manners.
     pub(crate) fn random(rng: &mut Rng) -> Self {
         let rate = rng.log_between(1.6, 20.0);
-        let filter = (rng.log_between(0.06, 1.6) * rate) as usize;
+        Self::at_rate(rng, rate)
+    }
+
+    /// A meter of this many readings a second.
+    pub(crate) fn at_rate(rng: &mut Rng, rate: f64) -> Self {
+        let filter = if rng.chance(0.4) {
+            let tau = rng.log_between(0.05, 0.6);
+            Filter::Lag(1.0 - libm::exp(-1.0 / (tau * rate).max(0.2)))
+        } else {
+            Filter::Mean(((rng.log_between(0.06, 1.6) * rate) as usize).clamp(1, 8))
+        };
         Self {
             rate,
             counts: rng.pick(&[2000, 4000, 6000, 20000, 40000, 60000, 120_000]),
             lowest: rng.pick(&[-4, -3, -3, -2, -2, -1]),
             ranges: 6,
-            filter: filter.clamp(1, 8),
-            rests: rng.pick(&[0, 1, 1, 2]).min((rate / 1.5) as usize),
+            filter,
+            fresh: rng.chance(0.6),
+            rests: rng.pick(&[0, 0, 1, 1, 2, 3]).min((1.3 * rate) as usize),
             ranging: rng.pick(&[
                 Ranging::Shows,
                 Ranging::Shows,
                 Ranging::Over,
                 Ranging::Silent,
             ]),
-            direct: rng.chance(0.3),
+            direct: rng.chance(0.4),
             noise: rng.pick(&[0.0, 0.15, 0.3, 0.5, 0.8]),
             beat: 0.0,
             beats: rng.between(0.02, 0.5),
             jitter: rng.pick(&[0.0, 0.02, 0.05]),
+            spikes: 0.0,
+            hunts: None,
         }
     }
 
@@ -129,6 +167,11 @@ impl Meter {
         ten(place)
     }
 
+    /// What is right about `ohms`, as a part of it.
+    pub(crate) fn tolerance(&self, ohms: f64) -> f64 {
+        0.002_f64.max(2.0 * self.count_at(ohms) / ohms)
+    }
+
     /// Full scale of the highest range in ohms.
     pub(crate) fn top(&self) -> f64 {
         self.counts as f64 * ten(self.lowest + self.ranges)
@@ -138,9 +181,10 @@ impl Meter {
     pub(crate) fn readings(&self, world: &[f64], rng: &mut Rng) -> Vec<Reading> {
         let top = self.lowest + self.ranges;
         let full = self.counts as f64;
+        let ceiling = 20.0 * full * ten(top);
         let mut readings = Vec::new();
         let mut place = top;
-        let mut past: Vec<f64> = Vec::new();
+        let mut display = Display::new(self.filter, ceiling);
         let mut wait = 0;
         let mut phase = rng.between(0.0, 1.0);
         let mut at = rng.between(0.2, 1.0) / self.rate;
@@ -156,33 +200,42 @@ impl Meter {
             let mean = cells.iter().sum::<f64>() / cells.len() as f64;
             phase += self.beats;
             let count = ten(place);
-            let beat = self.beat * libm::sin(core::f64::consts::TAU * phase);
-            let raw = if mean.is_nan() {
-                f64::INFINITY
-            } else {
-                mean + count * (self.noise * rng.normal() + beat)
+            let clean = match cells.iter().find(|ohms| !ohms.is_nan()) {
+                _ if !mean.is_nan() => mean,
+                // Partly open: anything above.
+                Some(ohms) if rng.chance(0.5) => ohms * rng.log_between(1.5, 500.0),
+                _ => f64::INFINITY,
             };
-            past.push(raw.min(20.0 * full * ten(top)));
-            let keep = past.len().saturating_sub(self.filter);
-            past.drain(..keep);
-            let shown = past.iter().sum::<f64>() / past.len() as f64;
+            let beat = self.beat * libm::sin(core::f64::consts::TAU * phase);
+            let mut raw = clean + count * (self.noise * rng.normal() + beat);
+            if rng.chance(self.spikes) {
+                raw *= rng.log_between(0.7, 6.0);
+            }
+            let (clean, shown) = display.next(clean.min(ceiling), raw.min(ceiling));
             let mut reading = Reading {
                 at,
                 counts: None,
                 place,
                 full: self.counts,
+                sent: at,
+                clean: f64::NAN,
+            };
+            let show = |reading: &mut Reading| {
+                reading.counts = rounded(shown, count, full);
+                let clean = rounded(clean, count, full);
+                reading.clean = clean.map_or(f64::NAN, |counts| counts as f64 * count);
             };
             if wait > 0 {
                 wait -= 1;
                 match self.ranging {
                     Ranging::Silent => continue,
                     Ranging::Over => {}
-                    Ranging::Shows => reading.counts = rounded(shown, count, full),
+                    Ranging::Shows => show(&mut reading),
                 }
                 readings.push(reading);
                 continue;
             }
-            reading.counts = rounded(shown, count, full);
+            show(&mut reading);
             readings.push(reading);
             let mut next = place;
             if shown > full * count && place < top {
@@ -199,10 +252,63 @@ impl Meter {
                     }
                 }
             }
+            if let Some((until, often)) = self.hunts
+                && at < until
+                && shown < 0.5 * ceiling
+                && next == place
+                && rng.chance(often)
+            {
+                next = (place + rng.pick(&[-1, 1])).clamp(self.lowest, top);
+            }
             if next != place {
                 place = next;
                 wait = self.rests;
-                past.clear();
+                if self.fresh {
+                    display.past.clear();
+                }
+                // Noise in counts of the range before is none of this one.
+                display.past.iter_mut().for_each(|(clean, raw)| *raw = *clean);
+            }
+        }
+    }
+}
+
+/// What the display keeps: pairs without and with noise.
+struct Display {
+    filter: Filter,
+    /// Ohms at and above which there is over-range on every range.
+    ceiling: f64,
+    past: Vec<(f64, f64)>,
+}
+
+impl Display {
+    fn new(filter: Filter, ceiling: f64) -> Self {
+        Self {
+            filter,
+            ceiling,
+            past: Vec::new(),
+        }
+    }
+
+    fn next(&mut self, clean: f64, raw: f64) -> (f64, f64) {
+        match self.filter {
+            Filter::Mean(of) => {
+                self.past.push((clean, raw));
+                let keep = self.past.len().saturating_sub(of);
+                self.past.drain(..keep);
+                let n = self.past.len() as f64;
+                let sum = |which: fn(&(f64, f64)) -> f64| self.past.iter().map(which).sum::<f64>();
+                (sum(|p| p.0) / n, sum(|p| p.1) / n)
+            }
+            Filter::Lag(part) => {
+                // From and to over-range it jumps.
+                let (a, b) = *self.past.last().unwrap_or(&(clean, raw));
+                let far = raw >= self.ceiling || b >= self.ceiling;
+                let (a, b) = if far { (clean, raw) } else { (a, b) };
+                let now = (a + part * (clean - a), b + part * (raw - b));
+                self.past.clear();
+                self.past.push(now);
+                now
             }
         }
     }
@@ -263,6 +369,7 @@ impl Link {
             }
             let after = arrived.last().map_or(0.0, |r| r.at);
             let mut reading = *reading;
+            // `sent` keeps the moment it was measured.
             if reading.at < held_until {
                 reading.at = held_until.max(after + 0.004);
             }
