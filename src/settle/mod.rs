@@ -20,6 +20,7 @@ mod hold;
 mod pace;
 mod ramp;
 mod rules;
+mod sums;
 mod why;
 mod window;
 

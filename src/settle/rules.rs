@@ -6,11 +6,11 @@
 
 /// Seconds a plateau must stand on a range that it cannot leave downwards.
 /// Shorter plateaus come from ranging, filters and clips that still slip.
-pub(super) const DWELL: f64 = 1.7;
+pub(super) const DWELL: f64 = 1.4;
 /// Seconds when the number would fit the next lower range, or when the full
 /// scale is unknown: it may still be ranging. Below the 3 s that a plain
 /// flat contact is promised at 20 readings a second.
-pub(super) const DWELL_RANGING: f64 = 2.5;
+pub(super) const DWELL_RANGING: f64 = 1.6;
 /// Part of full scale below which a number would fit the next lower range:
 /// ranges go in tens, and meters switch a little late.
 pub(super) const FITS_LOWER: f64 = 0.105;
@@ -45,43 +45,54 @@ pub(super) const JUMP_TOLS: f64 = 3.0;
 /// … if it is also this many times the usual step from reading to reading.
 pub(super) const JUMP_STEPS: f64 = 6.0;
 
-/// Drift up to this multiple of the limit is taken: the limit says what
-/// counts as settled, three times as much must not be taken.
-pub(super) const DRIFT_SLACK: f64 = 1.8;
-/// Drift with its own doubt must stay under this multiple of the limit.
-pub(super) const DRIFT_DOUBT: f64 = 4.0;
-/// Largest less smallest, in counts, of a display that stands still: what a
-/// value between two digits shows with a little noise.
-pub(super) const STILL_COUNTS: f64 = 2.0;
-/// Readings after which chance does not look like that.
-pub(super) const STILL_READINGS: f64 = 40.0;
-/// Standing still, drift up to this multiple of the limit: more must not be taken.
-pub(super) const STILL_DRIFT: f64 = 3.0;
-/// Standard errors that count as doubt.
-pub(super) const DOUBT: f64 = 1.6;
+/// Seconds of the slowest winding or charge that is still waited for. What
+/// such a curve has to come is less than what it moved, by a factor that only
+/// time decides; faster curves have less to come.
+pub(super) const SLOWEST_CURVE: f64 = 10.0;
+/// Bending from which a curve is an exponential: less may be a swing.
+pub(super) const BENDS: f64 = 2.3;
+/// No curve is believed to be faster than this many seconds.
+pub(super) const FASTEST_CURVE: f64 = 4.0;
+/// The most that may be to come, in tolerances.
+pub(super) const TO_COME: f64 = 0.85;
+/// Standard errors of the mean that share the tolerance with what is to come.
+pub(super) const MEAN_TOO: f64 = 0.0;
+/// Standard errors that count as doubt of what is to come.
+pub(super) const DOUBT: f64 = 0.25;
+/// A line is looked at over spans that grow by this factor.
+pub(super) const LONGER: f64 = 1.5;
+/// Standard errors from which motion is sure.
+pub(super) const SURE: f64 = 2.0;
+/// Sure motion above this multiple of the drift limit ends the look.
+pub(super) const MOVING: f64 = 1.5;
+/// What is kept wanders if its variance is above this, in counts squared …
+pub(super) const WANDERS: f64 = 0.3;
+/// … and as many times what its steps explain.
+pub(super) const SHARED: f64 = 2.5;
+/// … or if it surely moved by more than this many counts.
+pub(super) const TREND: f64 = 1.2;
+/// Standard errors that count as doubt when it wanders.
+pub(super) const DOUBT_RESTLESS: f64 = 1.3;
+/// With a trend, a display may hide this many counts of motion.
+pub(super) const UNSEEN: f64 = 0.6;
 /// The mean may be in doubt by this part of the tolerance (one standard error).
-pub(super) const MEAN_DOUBT: f64 = 0.26;
-/// Nothing that moves by more than this part of the tolerance a second is taken.
-pub(super) const SLOPE_MOST: f64 = 0.5;
-/// What is kept must span this many windows to be looked at as a whole.
-pub(super) const LONG_FACTOR: f64 = 1.4;
-/// Over all that is kept, drift up to this multiple of the limit is no curve.
-/// At the limit itself a curve of 10 s (the slowest windings) still has one
-/// tolerance to come.
-pub(super) const LONG_DRIFT: f64 = 0.5;
-/// What the curve over all that is kept still has to come, in tolerances.
-pub(super) const LONG_TO_COME: f64 = 0.35;
+pub(super) const MEAN_DOUBT: f64 = 0.22;
+/// A mean in doubt by this many tolerances will not get better soon.
+pub(super) const HOPELESS: f64 = 2.0;
 /// Seconds of a regular swing that its mean needs at least.
-pub(super) const BEAT_SECONDS: f64 = 4.0;
+pub(super) const BEAT_SECONDS: f64 = 2.5;
 /// Largest less smallest of a swing that is pickup, in tolerances.
-pub(super) const BEAT_TOLS: f64 = 5.0;
-/// Crossings of the mean that the window must span: two whole beats.
-pub(super) const BEAT_CROSSINGS: u32 = 4;
+pub(super) const BEAT_TOLS: f64 = 6.0;
+/// Crossings of the mean that must be seen: two whole beats.
+pub(super) const BEAT_CROSSINGS: usize = 5;
 /// The longest half beat may be this many times the shortest.
 pub(super) const BEAT_REGULAR: f64 = 1.8;
-/// The mean may move by this part of the tolerance while the window's length
-/// changes by two fifths.
-pub(super) const BEAT_MEAN: f64 = 0.5;
+/// Bins of a half beat at least: quicker ones are noise to a mean.
+pub(super) const BEAT_BINS: usize = 3;
+/// The means of two beats may differ by this multiple of the drift limit …
+pub(super) const BEAT_DRIFT: f64 = 1.0;
+/// … and by this part of the tolerance.
+pub(super) const BEAT_MEAN: f64 = 0.15;
 /// Half a count in standard deviations of an even spread: what rounding hides.
 pub(super) const ROUNDING: f64 = 0.289;
 

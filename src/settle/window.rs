@@ -1,16 +1,19 @@
-//! The last seconds of a plateau in bins, and whether what is still to come
-//! is below the tolerance.
+//! The last seconds of a plateau, and the most that may still be to come.
 //!
 //! Everything is in counts of the range shown and in seconds of dwell, so the
-//! answer is the same in ohms and in kilohms. A reading only adds to the
-//! newest bin; sums over bins are made when a bin closes, a few times a second.
+//! answer is the same in ohms and in kilohms. Readings gather in bins of a
+//! quarter of a second; running sums stand at every bin's end, so a line
+//! through any newest part of what is kept is one difference of sums.
 
 use super::rules;
+use super::sums::{Line, Point, Sums};
 
-/// Bins kept: 12 s at the usual rates, more on slow meters.
-const BINS: usize = 48;
+/// Bins kept: 11 s at the usual rates, more on slow meters.
+const BINS: usize = 44;
 /// Seconds of dwell in a bin, unless one reading spans more.
 const BIN_SECONDS: f64 = 0.25;
+/// A line needs this many bins.
+const LEAST_BINS: usize = 4;
 
 /// What must hold for a plateau to be taken.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -50,42 +53,33 @@ pub(super) enum Hindrance {
     Noise(f64),
     /// It drifts by this many counts a second.
     Drift(f64),
-    /// A curve of which this many counts are still to come.
+    /// A curve of which up to this many counts may still be to come.
     Curve(f64),
 }
 
+/// A quarter of a second of readings, in counts less the window's origin.
 #[derive(Clone, Copy, Debug, Default)]
 struct Bin {
     readings: u32,
     dwell: f64,
     sum: f64,
-    least: f64,
-    most: f64,
-}
-
-/// Sums over the newest bins, up to and including one of them.
-#[derive(Clone, Copy, Debug, Default)]
-struct Sums {
-    bins: f64,
-    readings: f64,
-    dwell: f64,
-    x: f64,
-    xx: f64,
-    t: f64,
-    tt: f64,
-    tx: f64,
-    steps: f64,
-    least: f64,
-    most: f64,
+    least: f32,
+    most: f32,
 }
 
 /// The plateau that is being looked at.
 #[derive(Clone, Debug)]
 pub(super) struct Window {
-    bins: [Bin; BINS],
-    /// Where the newest bin is.
+    /// Sums up to the end of each closed bin; a ring.
+    ends: [Sums; BINS],
+    /// The least and the most of each closed bin.
+    extremes: [(f32, f32); BINS],
+    /// Where the newest closed bin is, and how many are closed.
     newest: usize,
-    used: usize,
+    closed: usize,
+    /// The mean of the newest closed bin.
+    last: f64,
+    open: Bin,
     /// Subtracted from every count, so that sums stay exact.
     origin: f64,
     /// Dwell of the whole plateau, also of bins that fell out.
@@ -98,9 +92,12 @@ impl Window {
     /// Nothing yet.
     pub(super) fn new() -> Self {
         Self {
-            bins: [Bin::default(); BINS],
+            ends: [Sums::default(); BINS],
+            extremes: [(0.0, 0.0); BINS],
             newest: 0,
-            used: 0,
+            closed: 0,
+            last: 0.0,
+            open: Bin::default(),
             origin: 0.0,
             dwell: 0.0,
             readings: 0,
@@ -110,8 +107,8 @@ impl Window {
 
     /// Starts anew.
     pub(super) fn clear(&mut self) {
-        self.used = 0;
-        self.newest = 0;
+        self.closed = 0;
+        self.open = Bin::default();
         self.dwell = 0.0;
         self.readings = 0;
         self.hindrance = Hindrance::Short;
@@ -132,281 +129,323 @@ impl Window {
         self.hindrance
     }
 
-    /// Where the plateau is now, in counts: the mean of its newest readings.
+    /// Where the plateau is now, in counts: the mean of its newest bins.
     pub(super) fn level(&self) -> Option<f64> {
-        if self.used == 0 {
+        if self.readings == 0 {
             return None;
         }
-        let (mut sum, mut readings) = (0.0, 0.0);
-        for back in 0..self.used.min(3) {
-            let bin = self.bin(back);
-            sum += bin.sum;
-            readings += f64::from(bin.readings);
-        }
-        Some(self.origin + sum / readings)
+        let back = self.closed.min(2);
+        let closed = match back {
+            0 => 0.0,
+            _ => self.end(0).x - self.end(back).x,
+        };
+        Some(self.origin + (self.open.mean() + closed) / (1 + back) as f64)
     }
 
-    /// Adds a reading; says whether a bin closed before it, which is when to look.
+    /// Adds a reading; says whether its bin is full, which is when to look.
     pub(super) fn add(&mut self, count: f64, dwell: f64) -> bool {
-        if self.used == 0 {
+        if self.readings == 0 {
             self.origin = count;
-            self.used = 1;
             self.readings = 1;
-            self.bins[0] = Bin::of(0.0, 0.0);
+            self.open = Bin::of(0.0, 0.0);
             return false;
         }
-        let x = count - self.origin;
         self.dwell += dwell;
         self.readings = self.readings.saturating_add(1);
-        let bin = &mut self.bins[self.newest];
         // A reading of the same chunk belongs to the same bin, however full.
-        if dwell == 0.0 || bin.dwell + 0.5 * dwell <= BIN_SECONDS {
-            bin.add(x, dwell);
-            return bin.dwell + 0.5 * dwell > BIN_SECONDS;
+        if dwell > 0.0 && self.open.dwell + 0.5 * dwell > BIN_SECONDS {
+            self.close();
+            self.open = Bin::of(count - self.origin, dwell);
+        } else {
+            self.open.add(count - self.origin, dwell);
         }
-        self.newest = (self.newest + 1) % BINS;
-        self.used = (self.used + 1).min(BINS);
-        self.bins[self.newest] = Bin::of(x, dwell);
-        true
+        self.open.dwell + 0.5 * dwell > BIN_SECONDS
     }
 
-    fn bin(&self, back: usize) -> &Bin {
-        &self.bins[(self.newest + BINS - back) % BINS]
+    /// The open bin joins the closed ones.
+    fn close(&mut self) {
+        if self.closed >= BINS && self.newest + 1 == BINS {
+            self.rebase();
+        }
+        let sums = self.now();
+        self.last = self.open.mean();
+        self.newest = match self.closed {
+            0 => 0,
+            _ => (self.newest + 1) % BINS,
+        };
+        self.ends[self.newest] = sums;
+        self.extremes[self.newest] = (self.open.least, self.open.most);
+        self.closed = (self.closed + 1).min(BINS);
     }
 
-    /// Looks for the shortest window that is long enough and of which nothing
-    /// beyond the tolerance is still to come.
+    /// Once a round the oldest sums are taken off all and the origin follows
+    /// the level, so that differences stay exact however long it drifts.
+    fn rebase(&mut self) {
+        let base = self.end(self.closed - 1);
+        let by = self.last;
+        for end in &mut self.ends {
+            *end = end.after(&base, by);
+        }
+        for (least, most) in &mut self.extremes {
+            *least -= by as f32;
+            *most -= by as f32;
+        }
+        self.open.sum -= by * f64::from(self.open.readings);
+        self.open.least -= by as f32;
+        self.open.most -= by as f32;
+        self.last = 0.0;
+        self.origin += by;
+    }
+
+    /// Sums up to the end of the open bin.
+    fn now(&self) -> Sums {
+        let x = self.open.mean();
+        let step = match self.closed {
+            0 => 0.0,
+            _ => x - self.last,
+        };
+        self.end(0).with(Point {
+            x,
+            step,
+            readings: f64::from(self.open.readings),
+            dwell: self.open.dwell,
+        })
+    }
+
+    /// Sums up to the end of the closed bin `back` before the newest one;
+    /// none before the first.
+    fn end(&self, back: usize) -> Sums {
+        if back >= self.closed {
+            return Sums::default();
+        }
+        self.ends[(self.newest + BINS - back) % BINS]
+    }
+
+    /// Bins that a line can go through, the open one among them.
+    fn bins(&self) -> usize {
+        self.closed.min(BINS - 1) + 1
+    }
+
+    /// The line through the newest `bins`, two at least.
+    fn line(&self, now: &Sums, bins: usize) -> Line {
+        let base = self.end(bins - 1);
+        Line::between(&base, &self.end(bins - 2), now)
+    }
+
+    /// The newest bins that span at least `seconds`, if as many are kept.
+    fn spanning(&self, now: &Sums, seconds: f64, from: usize) -> Option<usize> {
+        (from..=self.bins()).find(|bins| now.end - self.end(bins - 1).end >= seconds)
+    }
+
+    /// Looks whether the newest seconds can be taken.
     pub(super) fn look(&mut self, need: Need) -> Option<Plateau> {
+        match self.judge(need) {
+            Ok(plateau) => {
+                self.hindrance = Hindrance::Short;
+                Some(plateau)
+            }
+            Err(hindrance) => {
+                self.hindrance = hindrance;
+                None
+            }
+        }
+    }
+
+    fn judge(&self, need: Need) -> Result<Plateau, Hindrance> {
         if self.dwell < need.dwell || self.readings < need.readings {
-            self.hindrance = Hindrance::Short;
+            return Err(Hindrance::Short);
+        }
+        let now = self.now();
+        let hindrance = match self.settled(&now, need) {
+            Ok(plateau) => return Ok(plateau),
+            Err(hindrance) => hindrance,
+        };
+        self.swing(&now, need).ok_or(hindrance)
+    }
+
+    /// The shortest newest part whose mean is sure enough, if over some part
+    /// what a curve could have to come is below the tolerance.
+    fn settled(&self, now: &Sums, need: Need) -> Result<Plateau, Hindrance> {
+        let enough = |bins: &usize| {
+            let base = self.end(bins - 1);
+            now.end - base.end >= need.dwell
+                && now.readings - base.readings >= f64::from(need.readings)
+        };
+        let mut bins = (LEAST_BINS..=self.bins())
+            .find(enough)
+            .ok_or(Hindrance::Short)?;
+        let mut line = self.line(now, bins);
+        let moving = line.slope.abs() - rules::SURE * line.slope_doubt;
+        if moving > rules::MOVING * need.drift {
+            return Err(Hindrance::Drift(line.slope));
+        }
+        if line.mean_doubt > rules::HOPELESS * need.tol {
+            return Err(Hindrance::Noise(line.mean_doubt));
+        }
+        let slowest = self.slowest(now);
+        let (errors, unseen) = match self.restless(now) {
+            true => (rules::DOUBT_RESTLESS, rules::UNSEEN),
+            false => (rules::DOUBT, 0.0),
+        };
+        let mut noise = line.mean_doubt;
+        let mut value = None;
+        let mut to_come = f64::INFINITY;
+        loop {
+            if value.is_none() {
+                noise = line.mean_doubt;
+                if noise <= rules::MEAN_DOUBT * need.tol {
+                    value = Some((bins, line));
+                }
+            }
+            let doubt = errors * line.slope_doubt * line.span + unseen;
+            let most = (line.slope.abs() * line.span + doubt) / growth(line.span / slowest);
+            to_come = to_come.min(most);
+            if let Some((bins, line)) = value
+                && to_come + rules::MEAN_TOO * line.mean_doubt <= rules::TO_COME * need.tol
+            {
+                let drifting = line.moves(1.0);
+                let value = if drifting { line.end } else { line.mean };
+                return Ok(self.plateau(now, bins, value, drifting));
+            }
+            let Some(longer) = self.spanning(now, rules::LONGER * line.span, bins + 1) else {
+                break;
+            };
+            bins = longer;
+            line = self.line(now, bins);
+        }
+        match value {
+            Some(_) => Err(Hindrance::Curve(to_come)),
+            None => Err(Hindrance::Noise(noise)),
+        }
+    }
+
+    /// The mean of whole beats of a regular swing: mains pickup that beats
+    /// with the reading rate. Half beats lie between crossings of the mean,
+    /// equally long ones in pickup, long and short ones in what only wanders;
+    /// and one whole beat has the mean of the next.
+    fn swing(&self, now: &Sums, need: Need) -> Option<Plateau> {
+        let bins = self.bins();
+        let all = self.line(now, bins);
+        let most = rules::BEAT_TOLS * need.tol;
+        if all.span < rules::BEAT_SECONDS || 8.0 * all.variance > most * most {
             return None;
         }
-        let mut sums = [Sums::default(); BINS + 1];
-        let mut newer_mean = 0.0;
-        for back in 0..self.used {
-            let bin = *self.bin(back);
-            let mut sum = sums[back];
-            let mean = bin.sum / f64::from(bin.readings);
-            // The centre of a bin lies half its own dwell before its end.
-            let t = -(sum.dwell + 0.5 * bin.dwell);
-            sum.bins += 1.0;
-            sum.readings += f64::from(bin.readings);
-            sum.dwell += bin.dwell;
-            sum.x += mean;
-            sum.xx += mean * mean;
-            sum.t += t;
-            sum.tt += t * t;
-            sum.tx += t * mean;
-            if back == 0 {
-                (sum.least, sum.most) = (bin.least, bin.most);
-            } else {
-                sum.steps += (mean - newer_mean) * (mean - newer_mean);
-                sum.least = sum.least.min(bin.least);
-                sum.most = sum.most.max(bin.most);
-            }
-            newer_mean = mean;
-            sums[back + 1] = sum;
-        }
-        let mut tried = 0.0;
-        let mut first = None;
-        for k in 4..=self.used {
-            let sum = &sums[k];
-            if sum.dwell < need.dwell
-                || sum.readings < f64::from(need.readings)
-                || sum.dwell < 1.15 * tried
-            {
-                continue;
-            }
-            tried = sum.dwell;
-            match judge(&sums[..=self.used], k, need) {
-                Ok(mut plateau) => {
-                    plateau.value += self.origin;
-                    self.hindrance = Hindrance::Short;
-                    return Some(plateau);
+        let mut crossings = [0; rules::BEAT_CROSSINGS];
+        let mut found = 0;
+        let mut above = None;
+        let mut newer = *now;
+        for bin in 0..bins {
+            let end = self.end(bin);
+            let is_above = newer.x - end.x > all.mean;
+            if above.is_some_and(|above| above != is_above) {
+                crossings[found] = bin;
+                found += 1;
+                if found == crossings.len() {
+                    break;
                 }
-                Err(why) => first = first.or(Some(why)),
             }
+            above = Some(is_above);
+            newer = end;
         }
-        self.hindrance = first.unwrap_or_default();
-        None
+        if found < rules::BEAT_CROSSINGS {
+            return None;
+        }
+        let at = |crossing: usize| self.end(crossings[crossing] - 1);
+        let (mut shortest, mut longest) = (f64::INFINITY, 0.0_f64);
+        for half in 1..found {
+            if crossings[half] - crossings[half - 1] < rules::BEAT_BINS {
+                return None;
+            }
+            let seconds = at(half - 1).end - at(half).end;
+            shortest = shortest.min(seconds);
+            longest = longest.max(seconds);
+        }
+        if longest > rules::BEAT_REGULAR * shortest {
+            return None;
+        }
+        let beat = |newest: usize, oldest: usize| at(newest).mean(&at(oldest));
+        let (new, old) = (beat(0, 2), beat(found - 3, found - 1));
+        let apart = at(0).end - at(found - 3).end;
+        if (new - old).abs() > rules::BEAT_DRIFT * need.drift * apart + rules::BEAT_MEAN * need.tol {
+            return None;
+        }
+        let last = found - 1 - (found - 1) % 2;
+        let value = beat(0, last);
+        Some(self.plateau(now, crossings[last] + 1, value, false))
+    }
+
+    /// Whether what is kept wanders: by more than a digit that flickers, and
+    /// by more than neighbours differ.
+    fn restless(&self, now: &Sums) -> bool {
+        let line = self.line(now, self.bins());
+        line.variance > rules::WANDERS && line.shared > rules::SHARED || line.moves(rules::TREND)
+    }
+
+    /// The time constant of the curve on which it comes, in seconds, at most
+    /// [`rules::SLOWEST_CURVE`]. The line through all that is kept of an
+    /// exponential is (e^u + 1) / 2 times as steep as that through its newer
+    /// half of u time constants; what bends less may be no exponential.
+    fn slowest(&self, now: &Sums) -> f64 {
+        let all = self.bins();
+        if all < 2 * LEAST_BINS {
+            return rules::SLOWEST_CURVE;
+        }
+        let whole = self.line(now, all);
+        let half = self.line(now, all / 2);
+        let steep = whole.slope.abs() - whole.slope_doubt;
+        let bends = steep / (half.slope.abs() + rules::SURE * half.slope_doubt).max(1e-9);
+        if bends < rules::BENDS || whole.slope * half.slope < 0.0 {
+            return rules::SLOWEST_CURVE;
+        }
+        let slow = half.span / libm::log(2.0 * bends - 1.0);
+        slow.clamp(rules::FASTEST_CURVE, rules::SLOWEST_CURVE)
+    }
+
+    /// The newest `bins` as what is taken; `value` less the origin.
+    fn plateau(&self, now: &Sums, bins: usize, value: f64, drifting: bool) -> Plateau {
+        let base = self.end(bins - 1);
+        let (mut least, mut most) = (self.open.least, self.open.most);
+        for back in 0..bins - 1 {
+            let (low, high) = self.extremes[(self.newest + BINS - back) % BINS];
+            least = least.min(low);
+            most = most.max(high);
+        }
+        Plateau {
+            value: self.origin + value,
+            spread: f64::from(most - least),
+            readings: (now.readings - base.readings) as u32,
+            dwell: now.end - base.end,
+            drifting,
+        }
     }
 }
 
 impl Bin {
     fn of(x: f64, dwell: f64) -> Self {
-        Self {
-            readings: 1,
-            dwell,
-            sum: x,
-            least: x,
-            most: x,
-        }
+        let mut bin = Self {
+            least: f32::INFINITY,
+            most: f32::NEG_INFINITY,
+            ..Self::default()
+        };
+        bin.add(x, dwell);
+        bin
     }
 
     fn add(&mut self, x: f64, dwell: f64) {
         self.readings += 1;
         self.dwell += dwell;
         self.sum += x;
-        self.least = self.least.min(x);
-        self.most = self.most.max(x);
+        self.least = self.least.min(x as f32);
+        self.most = self.most.max(x as f32);
+    }
+
+    fn mean(&self) -> f64 {
+        self.sum / f64::from(self.readings.max(1))
     }
 }
 
-/// A line through the newest bins, with doubts.
-struct Line {
-    mean: f64,
-    slope: f64,
-    /// Standard error of the mean.
-    mean_doubt: f64,
-    /// Standard error of the slope.
-    slope_doubt: f64,
-    /// Value of the line at the end.
-    end: f64,
-}
-
-fn line(sum: &Sums) -> Line {
-    let n = sum.bins;
-    let mean = sum.x / n;
-    let tt = (sum.tt - sum.t * sum.t / n).max(1e-12);
-    let tx = sum.tx - sum.t * sum.x / n;
-    let xx = (sum.xx - sum.x * mean).max(0.0);
-    let slope = tx / tt;
-    let rest = (xx - slope * tx).max(0.0);
-    let variance = rest / (n - 2.0).max(1.0);
-    // Neighbours that resemble each other (a display filter, a slow swing)
-    // make fewer independent values, ones that alternate (mains pickup) a better
-    // mean: the ratio of the mean square step to the
-    // variance, 2 for independent ones, says how many (von Neumann).
-    let step = sum.steps / (n - 1.0).max(1.0);
-    let alike = if variance > 1e-9 {
-        (2.0 * variance / step.max(1e-9)).clamp(0.5, 6.0)
-    } else {
-        1.0
-    };
-    let rounding = rules::ROUNDING * rules::ROUNDING / n;
-    let mean_doubt = (variance * alike / n + rounding).sqrt();
-    let slope_doubt = ((variance * alike + rounding) / tt).sqrt();
-    Line {
-        mean,
-        slope,
-        mean_doubt,
-        slope_doubt,
-        end: mean - slope * (sum.t / n),
-    }
-}
-
-/// Whether the newest `k` bins are a plateau that can be taken.
-fn judge(sums: &[Sums], k: usize, need: Need) -> Result<Plateau, Hindrance> {
-    let sum = &sums[k];
-    let line = line(sum);
-    // Within a count of the middle for long enough: rounding, not noise.
-    let still = sum.most - sum.least <= rules::STILL_COUNTS
-        && need.tol >= rules::STILL_COUNTS
-        && sum.readings >= rules::STILL_READINGS
-        && line.slope.abs() <= rules::STILL_DRIFT * need.drift;
-    if !still && line.mean_doubt > rules::MEAN_DOUBT * need.tol {
-        let Some(value) = beat(sums, k, line.mean, need) else {
-            return Err(Hindrance::Noise(line.mean_doubt));
-        };
-        return Ok(Plateau {
-            value,
-            spread: sum.most - sum.least,
-            readings: sum.readings as u32,
-            dwell: sum.dwell,
-            drifting: false,
-        });
-    }
-    let drift_fits = still
-        || line.slope.abs() <= rules::DRIFT_SLACK * need.drift
-            && line.slope.abs() + rules::DOUBT * line.slope_doubt
-                <= rules::DRIFT_DOUBT * need.drift;
-    if let Some(counts) = still_runs(sums, k, need) {
-        return Err(Hindrance::Curve(counts));
-    }
-    if !drift_fits {
-        return Err(Hindrance::Drift(line.slope));
-    }
-    if line.slope.abs() > rules::SLOPE_MOST * need.tol + rules::DOUBT * line.slope_doubt {
-        return Err(Hindrance::Drift(line.slope));
-    }
-    let drifting = line.slope.abs() * sum.dwell > 1.0;
-    Ok(Plateau {
-        value: if drifting { line.end } else { line.mean },
-        spread: sum.most - sum.least,
-        readings: sum.readings as u32,
-        dwell: sum.dwell,
-        drifting,
-    })
-}
-
-/// The mean of a regular swing that the window spans more than twice: mains
-/// pickup that beats with the reading rate. The mean must no longer depend on
-/// where the window ends.
-fn beat(sums: &[Sums], k: usize, mean: f64, need: Need) -> Option<f64> {
-    let sum = &sums[k];
-    if sum.dwell < rules::BEAT_SECONDS || sum.most - sum.least > rules::BEAT_TOLS * need.tol {
-        return None;
-    }
-    // Between crossings of the mean lie half beats: equally long ones in
-    // pickup, long and short ones in what only wanders.
-    let mut crossings = 0;
-    let mut above = None;
-    let mut crossed = 0.0;
-    let (mut shortest, mut longest) = (f64::INFINITY, 0.0_f64);
-    for pair in sums[..=k].windows(2) {
-        let now = Some(pair[1].x - pair[0].x > mean);
-        if above.is_some() && above != now {
-            if crossings > 0 {
-                shortest = shortest.min(pair[0].dwell - crossed);
-                longest = longest.max(pair[0].dwell - crossed);
-            }
-            crossings += 1;
-            crossed = pair[0].dwell;
-        }
-        above = now;
-    }
-    if crossings < rules::BEAT_CROSSINGS || longest > rules::BEAT_REGULAR * shortest {
-        return None;
-    }
-    let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
-    for sum in &sums[k - 2 * k / 5..=k] {
-        let running = sum.x / sum.bins;
-        least = least.min(running);
-        most = most.max(running);
-    }
-    (most - least <= rules::BEAT_MEAN * need.tol).then_some(0.5 * (least + most))
-}
-
-/// Whether the whole of what is kept runs faster than drift may, and if so
-/// how much of it is still to come, unless that is little. A short window on
-/// a slow curve looks flat; a long one does not. On an exponential the means
-/// of equal thirds differ by a constant ratio (Aitken's delta-squared).
-fn still_runs(sums: &[Sums], k: usize, need: Need) -> Option<f64> {
-    let all = sums.len() - 1;
-    let whole = &sums[all];
-    if whole.dwell < rules::LONG_FACTOR * sums[k].dwell || all < 6 {
-        return None;
-    }
-    let line = line(whole);
-    if line.slope.abs() - line.slope_doubt <= rules::LONG_DRIFT * need.drift {
-        return None;
-    }
-    let third = |part: f64| {
-        let dwell = part * whole.dwell / 3.0;
-        let at = sums.partition_point(|s| s.dwell < dwell).clamp(1, all);
-        sums[at]
-    };
-    let (a, b) = (third(1.0), third(2.0));
-    let newest = a.x / a.bins;
-    let middle = (b.x - a.x) / (b.bins - a.bins).max(1.0);
-    let oldest = (whole.x - b.x) / (whole.bins - b.bins).max(1.0);
-    let (first, second) = (middle - newest, oldest - middle);
-    // What moved once and then stopped has no curve; what turned has no end.
-    let ratio = if first * second < 0.0 {
-        0.98
-    } else {
-        (first.abs() / second.abs().max(1e-9)).min(0.98)
-    };
-    let to_come = first.abs() * ratio * ratio.sqrt() / (1.0 - ratio);
-    (to_come > rules::LONG_TO_COME * need.tol).then_some(to_come)
+/// By how many times what is to come of a curve was more `x` time constants
+/// ago, less one; a little less than true, which is careful.
+fn growth(x: f64) -> f64 {
+    x * (1.0 + x * (0.5 + x / 6.0))
 }

@@ -139,7 +139,7 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
     };
     let before = rng.between(1.0, 3.0) + 2.0 / meter.rate;
     scene.open(before);
-    let ohms = rng.log_between(0.1, 400.0).max(20.0 * meter.count_at(0.0));
+    let ohms = meter.off_the_edge(rng.log_between(0.1, 400.0).max(20.0 * meter.count_at(0.0)));
     match family {
         "inductive" | "capacitive" | "drift" | "fast drift" | "thermal" => {
             curve(family, &mut scene, rng, &meter, ohms);
@@ -317,6 +317,7 @@ fn curve(family: &str, scene: &mut Scene, rng: &mut Rng, meter: &Meter, ohms: f6
 /// Hands, skin, and clips that never rest.
 fn restless(family: &str, scene: &mut Scene, rng: &mut Rng, meter: &Meter, ohms: f64) {
     let long = length(rng, meter);
+    let ohms = ohms.max(60.0 * meter.count_at(0.0));
     let tol = meter.tolerance(ohms);
     let mut noise = rng.clone();
     match family {
@@ -360,7 +361,7 @@ fn restless(family: &str, scene: &mut Scene, rng: &mut Rng, meter: &Meter, ohms:
             scene.contact(long, Right::Nothing, move |_| {
                 at += second * libm::sqrt(GRID) * noise.normal();
                 // Where it ran to one count, it would stand still.
-                at = at.clamp(-0.7, 2.0);
+                at = if at < -0.7 { -1.4 - at } else { at.min(4.0 - at) };
                 ohms * libm::exp(at)
             });
         }
@@ -374,8 +375,8 @@ fn restless(family: &str, scene: &mut Scene, rng: &mut Rng, meter: &Meter, ohms:
             });
         }
         "swing" => {
-            let size = rng.log_between(0.03, 0.4).max(8.0 * tol).min(0.8);
-            let period = rng.between(0.8, 6.0);
+            let size = rng.log_between(0.08, 0.4).max(16.0 * tol).min(0.8);
+            let period = rng.between(1.5, 8.0);
             let start = rng.between(0.0, core::f64::consts::TAU);
             scene.contact(long, Right::Nothing, |t| {
                 let angle = start + core::f64::consts::TAU * t / period;

@@ -167,6 +167,12 @@ impl Meter {
         ten(place)
     }
 
+    /// `ohms`, or less where two ranges overlap and either may be shown.
+    pub(crate) fn off_the_edge(&self, ohms: f64) -> f64 {
+        let fills = ohms / (self.counts as f64 * self.count_at(ohms));
+        if fills > 0.9 { 0.8 * ohms } else { ohms }
+    }
+
     /// What is right about `ohms`, as a part of it.
     pub(crate) fn tolerance(&self, ohms: f64) -> f64 {
         0.002_f64.max(2.0 * self.count_at(ohms) / ohms)
