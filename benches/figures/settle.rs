@@ -16,17 +16,10 @@ const SAMPLES: u64 = 4_000_000;
 const STEP: u64 = 50_000_000;
 
 pub(crate) fn figures() -> Vec<Figure> {
-    let path: Vec<Sample> = (0..4_000).map(|n| sample(10_000 + n * 7 % 4_000)).collect();
-    let moving = best(|| {
-        let mut settle = Settle::new(Spec::Steady(Steady::default()));
-        for (n, sample) in (0..SAMPLES).zip(path.iter().cycle()) {
-            black_box(
-                settle
-                    .push(Stamp::from_nanos(n * STEP), black_box(sample))
-                    .is_some(),
-            );
-        }
-    });
+    let moving = untaken((0..4_000).map(|n| 10_000 + n * 7 % 4_000));
+    // Noise of several tolerances, and one that beats: the longest ways through.
+    let noisy = untaken((0..4_000).map(|n: i64| 10_000 + n * n % 151));
+    let beats = untaken((0..4_000).map(|n: i64| 10_000 + (n % 40 - 20).abs() * 3));
     let same = sample(10_000);
     let mut settle = Settle::new(Spec::Steady(Steady::default()));
     let taken = (0..200)
@@ -44,6 +37,8 @@ pub(crate) fn figures() -> Vec<Figure> {
     });
     vec![
         Figure::at_most("settle: a sample, moving", moving, 60.0, "ns"),
+        Figure::at_most("settle: a sample, noisy", noisy, 60.0, "ns"),
+        Figure::at_most("settle: a sample, beating", beats, 60.0, "ns"),
         Figure::at_most(
             "settle: a sample, taken and unchanged",
             unchanged,
@@ -51,6 +46,18 @@ pub(crate) fn figures() -> Vec<Figure> {
             "ns",
         ),
     ]
+}
+
+/// Nanoseconds a sample of counts that go round and that nothing is taken from.
+fn untaken(counts: impl Iterator<Item = i64>) -> f64 {
+    let path: Vec<Sample> = counts.map(sample).collect();
+    best(|| {
+        let mut settle = Settle::new(Spec::Steady(Steady::default()));
+        for (n, sample) in (0..SAMPLES).zip(path.iter().cycle()) {
+            let take = settle.push(Stamp::from_nanos(n * STEP), black_box(sample));
+            assert!(black_box(take).is_none(), "nothing settles");
+        }
+    })
 }
 
 /// Nanoseconds of CPU a sample, the better of two.

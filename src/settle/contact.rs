@@ -61,8 +61,10 @@ pub(super) struct Contact {
     quiet: Option<Shown>,
     /// Usual step from reading to reading, in counts.
     step: f64,
-    /// The longest plateau of this contact that proved false, in seconds.
+    /// The longest plateau of this contact that broke off, in seconds, and
+    /// where it stood, in base units.
     false_plateau: f64,
+    false_level: f64,
     /// The value taken, in base units, following slow drift.
     taken: f64,
     /// One count of the range that it was taken on, in base units.
@@ -93,6 +95,7 @@ impl Contact {
             quiet: None,
             step: 0.0,
             false_plateau: 0.0,
+            false_level: 0.0,
             taken: 0.0,
             taken_count: 0.0,
             taken_at: Stamp::ZERO,
@@ -180,8 +183,12 @@ impl Contact {
     /// A plateau broke off.
     fn broke(&mut self) {
         self.quiet = None;
-        if self.window.readings() >= 3 {
-            self.false_plateau = self.false_plateau.max(self.window.dwell());
+        if self.window.readings() >= 3
+            && self.window.dwell() > self.false_plateau
+            && let Some(level) = self.window.level()
+        {
+            self.false_plateau = self.window.dwell();
+            self.false_level = level * self.count;
         }
         self.window.clear();
         self.aside = false;
@@ -193,15 +200,15 @@ impl Contact {
         if sample.flags.not_now() {
             return None;
         }
-        match sample.got {
+        match &sample.got {
             Got::Nothing => None,
-            Got::Over { unit, full_scale } => {
+            &Got::Over { unit, full_scale } => {
                 let outcome = self.over(at, unit, full_scale, spec)?;
                 Some(self.take(at, sample, outcome, None))
             }
             Got::Value(shown) => {
-                let plateau = self.value(at, &shown, spec)?;
-                let outcome = Outcome::Value(self.shown(&shown, &plateau));
+                let plateau = self.value(at, shown, spec)?;
+                let outcome = Outcome::Value(self.shown(shown, &plateau));
                 self.phase = Phase::Taken;
                 self.taken = plateau.value * self.count;
                 self.taken_count = self.count;
@@ -333,9 +340,11 @@ impl Contact {
             return None;
         }
         self.last = x;
-        self.need = self.need(x, tol, spec);
-        let closed = self.window.add(x, passed.dwell);
-        if !closed {
+        let full = self.window.add(x, passed.dwell);
+        if full || self.window.readings() == 1 {
+            self.need = self.need(x, tol, spec);
+        }
+        if !full {
             return None;
         }
         self.window.look(self.need)
@@ -369,9 +378,12 @@ impl Contact {
             Some(full) if x.abs() <= rules::FITS_TWO_LOWER * full => {
                 (rules::DWELL_RANGING, rules::READINGS_FAR)
             }
-            _ => (rules::DWELL_RANGING, rules::READINGS_RANGING),
+            Some(_) => (rules::DWELL_RANGING, rules::READINGS_RANGING),
+            None => (rules::DWELL_UNKNOWN, rules::READINGS_RANGING),
         };
-        let after_false = if self.false_plateau > 0.0 {
+        // A plateau that broke off and is back was none: a bump, a spike.
+        let back = (x - self.false_level / self.count).abs() <= rules::BACK_TOLS * tol;
+        let after_false = if self.false_plateau > 0.0 && !back {
             rules::FALSE_FACTOR * self.false_plateau + rules::FALSE_EXTRA
         } else {
             0.0

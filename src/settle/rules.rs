@@ -6,11 +6,12 @@
 
 /// Seconds a plateau must stand on a range that it cannot leave downwards.
 /// Shorter plateaus come from ranging, filters and clips that still slip.
-pub(super) const DWELL: f64 = 1.4;
-/// Seconds when the number would fit the next lower range, or when the full
-/// scale is unknown: it may still be ranging. Below the 3 s that a plain
-/// flat contact is promised at 20 readings a second.
-pub(super) const DWELL_RANGING: f64 = 1.6;
+pub(super) const DWELL: f64 = 1.3;
+/// Seconds when the number would fit the next lower range: it may still be ranging.
+pub(super) const DWELL_RANGING: f64 = 1.5;
+/// Seconds when the full scale is unknown: nothing tells whether it still is.
+/// Below the 3 s that a plain flat contact is promised at 20 readings a second.
+pub(super) const DWELL_UNKNOWN: f64 = 2.4;
 /// Part of full scale below which a number would fit the next lower range:
 /// ranges go in tens, and meters switch a little late.
 pub(super) const FITS_LOWER: f64 = 0.105;
@@ -29,6 +30,8 @@ pub(super) const FALSE_FACTOR: f64 = 1.25;
 pub(super) const FALSE_EXTRA: f64 = 0.4;
 /// … but never for more than this many seconds in all.
 pub(super) const DWELL_MOST: f64 = 4.5;
+/// A plateau this many tolerances from the one that broke off is the same again.
+pub(super) const BACK_TOLS: f64 = 3.0;
 /// A new plateau without an opening before it must stand this much longer
 /// than a first one: nobody said that the clips moved.
 pub(super) const ANOTHER_FACTOR: f64 = 1.15;
@@ -55,30 +58,42 @@ pub(super) const BENDS: f64 = 2.3;
 pub(super) const FASTEST_CURVE: f64 = 4.0;
 /// The most that may be to come, in tolerances.
 pub(super) const TO_COME: f64 = 0.85;
-/// Standard errors of the mean that share the tolerance with what is to come.
-pub(super) const MEAN_TOO: f64 = 0.0;
+/// … and when it wanders.
+pub(super) const TO_COME_RESTLESS: f64 = 0.76;
 /// Standard errors that count as doubt of what is to come.
 pub(super) const DOUBT: f64 = 0.25;
-/// A line is looked at over spans that grow by this factor.
-pub(super) const LONGER: f64 = 1.5;
 /// Standard errors from which motion is sure.
 pub(super) const SURE: f64 = 2.0;
+/// What lay farther off than this many tolerances before is another story.
+pub(super) const NEAR: f64 = 2.0;
+/// Windows at least that are looked at for wandering.
+pub(super) const NEAR_WINDOWS: f64 = 2.5;
 /// Sure motion above this multiple of the drift limit ends the look.
 pub(super) const MOVING: f64 = 1.5;
 /// What is kept wanders if its variance is above this, in counts squared …
-pub(super) const WANDERS: f64 = 0.3;
+pub(super) const WANDERS: f64 = 0.4;
 /// … and as many times what its steps explain.
-pub(super) const SHARED: f64 = 2.5;
+pub(super) const SHARED: f64 = 3.0;
 /// … or if it surely moved by more than this many counts.
 pub(super) const TREND: f64 = 1.2;
 /// Standard errors that count as doubt when it wanders.
 pub(super) const DOUBT_RESTLESS: f64 = 1.3;
 /// With a trend, a display may hide this many counts of motion.
 pub(super) const UNSEEN: f64 = 0.6;
+/// Largest less smallest, in counts, of a display that stands still: what a
+/// value between two digits shows with a little noise.
+pub(super) const STILL_COUNTS: f64 = 2.0;
+/// Readings after which chance does not look like that.
+pub(super) const STILL_READINGS: f64 = 40.0;
+/// Standing still, drift up to this multiple of the limit: more must not be taken.
+pub(super) const STILL_DRIFT: f64 = 3.0;
+/// Seconds of plateau within which standing still is all that is asked: what
+/// runs slowly to its end has run for longer.
+pub(super) const STILL_YOUNG: f64 = 3.2;
 /// The mean may be in doubt by this part of the tolerance (one standard error).
 pub(super) const MEAN_DOUBT: f64 = 0.22;
-/// A mean in doubt by this many tolerances will not get better soon.
-pub(super) const HOPELESS: f64 = 2.0;
+/// A mean that stays in doubt by this many tolerances is not looked at further.
+pub(super) const HOPELESS: f64 = 0.5;
 /// Seconds of a regular swing that its mean needs at least.
 pub(super) const BEAT_SECONDS: f64 = 2.5;
 /// Largest less smallest of a swing that is pickup, in tolerances.

@@ -36,6 +36,19 @@ pub(super) struct Point {
 }
 
 impl Sums {
+    /// Before the first bin.
+    pub(super) const NONE: Self = Self {
+        bins: 0.0,
+        readings: 0.0,
+        end: 0.0,
+        x: 0.0,
+        xx: 0.0,
+        t: 0.0,
+        tt: 0.0,
+        tx: 0.0,
+        steps: 0.0,
+    };
+
     /// These and one more bin.
     pub(super) fn with(&self, point: Point) -> Self {
         let t = self.end + 0.5 * point.dwell;
@@ -74,6 +87,13 @@ impl Sums {
     /// The mean of what lies after `base`.
     pub(super) fn mean(&self, base: &Self) -> f64 {
         (self.x - base.x) / (self.bins - base.bins)
+    }
+
+    /// The variance about the mean of what lies after `base`.
+    pub(super) fn variance(&self, base: &Self) -> f64 {
+        let n = self.bins - base.bins;
+        let x = self.x - base.x;
+        ((self.xx - base.xx - x * x / n) / (n - 1.0)).max(0.0)
     }
 }
 

@@ -8,8 +8,8 @@
 use super::rules;
 use super::sums::{Line, Point, Sums};
 
-/// Bins kept: 11 s at the usual rates, more on slow meters.
-const BINS: usize = 44;
+/// Bins kept: 10 s at the usual rates, more on slow meters.
+const BINS: usize = 40;
 /// Seconds of dwell in a bin, unless one reading spans more.
 const BIN_SECONDS: f64 = 0.25;
 /// A line needs this many bins.
@@ -67,6 +67,20 @@ struct Bin {
     most: f32,
 }
 
+/// How careful to be about what may be to come.
+struct Care {
+    /// Seconds of the slowest curve that it may be.
+    slowest: f64,
+    /// Standard errors that count as doubt.
+    errors: f64,
+    /// Counts that the display may hide.
+    unseen: f64,
+    /// Tolerances that may be to come.
+    may_come: f64,
+    /// Whether standing still is enough.
+    may_be_still: bool,
+}
+
 /// The plateau that is being looked at.
 #[derive(Clone, Debug)]
 pub(super) struct Window {
@@ -77,8 +91,9 @@ pub(super) struct Window {
     /// Where the newest closed bin is, and how many are closed.
     newest: usize,
     closed: usize,
-    /// The mean of the newest closed bin.
+    /// The mean of the newest closed bin, and the sum of the newest two.
     last: f64,
+    last_two: f64,
     open: Bin,
     /// Subtracted from every count, so that sums stay exact.
     origin: f64,
@@ -97,6 +112,7 @@ impl Window {
             newest: 0,
             closed: 0,
             last: 0.0,
+            last_two: 0.0,
             open: Bin::default(),
             origin: 0.0,
             dwell: 0.0,
@@ -108,6 +124,7 @@ impl Window {
     /// Starts anew.
     pub(super) fn clear(&mut self) {
         self.closed = 0;
+        self.last_two = 0.0;
         self.open = Bin::default();
         self.dwell = 0.0;
         self.readings = 0;
@@ -134,12 +151,8 @@ impl Window {
         if self.readings == 0 {
             return None;
         }
-        let back = self.closed.min(2);
-        let closed = match back {
-            0 => 0.0,
-            _ => self.end(0).x - self.end(back).x,
-        };
-        Some(self.origin + (self.open.mean() + closed) / (1 + back) as f64)
+        let sum = self.open.mean() + self.last_two;
+        Some(self.origin + sum / (1 + self.closed.min(2)) as f64)
     }
 
     /// Adds a reading; says whether its bin is full, which is when to look.
@@ -168,7 +181,9 @@ impl Window {
             self.rebase();
         }
         let sums = self.now();
+        let before = if self.closed == 0 { 0.0 } else { self.last };
         self.last = self.open.mean();
+        self.last_two = self.last + before;
         self.newest = match self.closed {
             0 => 0,
             _ => (self.newest + 1) % BINS,
@@ -181,7 +196,7 @@ impl Window {
     /// Once a round the oldest sums are taken off all and the origin follows
     /// the level, so that differences stay exact however long it drifts.
     fn rebase(&mut self) {
-        let base = self.end(self.closed - 1);
+        let base = *self.end(self.closed - 1);
         let by = self.last;
         for end in &mut self.ends {
             *end = end.after(&base, by);
@@ -194,6 +209,7 @@ impl Window {
         self.open.least -= by as f32;
         self.open.most -= by as f32;
         self.last = 0.0;
+        self.last_two -= 2.0 * by;
         self.origin += by;
     }
 
@@ -214,11 +230,12 @@ impl Window {
 
     /// Sums up to the end of the closed bin `back` before the newest one;
     /// none before the first.
-    fn end(&self, back: usize) -> Sums {
+    fn end(&self, back: usize) -> &Sums {
         if back >= self.closed {
-            return Sums::default();
+            return &Sums::NONE;
         }
-        self.ends[(self.newest + BINS - back) % BINS]
+        let at = self.newest + BINS - back;
+        &self.ends[if at < BINS { at } else { at - BINS }]
     }
 
     /// Bins that a line can go through, the open one among them.
@@ -228,13 +245,7 @@ impl Window {
 
     /// The line through the newest `bins`, two at least.
     fn line(&self, now: &Sums, bins: usize) -> Line {
-        let base = self.end(bins - 1);
-        Line::between(&base, &self.end(bins - 2), now)
-    }
-
-    /// The newest bins that span at least `seconds`, if as many are kept.
-    fn spanning(&self, now: &Sums, seconds: f64, from: usize) -> Option<usize> {
-        (from..=self.bins()).find(|bins| now.end - self.end(bins - 1).end >= seconds)
+        Line::between(self.end(bins - 1), self.end(bins - 2), now)
     }
 
     /// Looks whether the newest seconds can be taken.
@@ -271,51 +282,74 @@ impl Window {
             now.end - base.end >= need.dwell
                 && now.readings - base.readings >= f64::from(need.readings)
         };
-        let mut bins = (LEAST_BINS..=self.bins())
-            .find(enough)
-            .ok_or(Hindrance::Short)?;
+        let all = self.bins();
+        let mut bins = (LEAST_BINS..=all).find(enough).ok_or(Hindrance::Short)?;
         let mut line = self.line(now, bins);
         let moving = line.slope.abs() - rules::SURE * line.slope_doubt;
         if moving > rules::MOVING * need.drift {
             return Err(Hindrance::Drift(line.slope));
         }
-        if line.mean_doubt > rules::HOPELESS * need.tol {
+        // Noise shrinks with the root of what is averaged, at best.
+        let at_best = line.mean_doubt * libm::sqrt(bins as f64 / all as f64);
+        if at_best > rules::HOPELESS * need.tol {
             return Err(Hindrance::Noise(line.mean_doubt));
         }
-        let slowest = self.slowest(now);
-        let (errors, unseen) = match self.restless(now) {
-            true => (rules::DOUBT_RESTLESS, rules::UNSEEN),
-            false => (rules::DOUBT, 0.0),
-        };
-        let mut noise = line.mean_doubt;
+        let care = self.care(now, bins, line.mean, need);
         let mut value = None;
         let mut to_come = f64::INFINITY;
         loop {
-            if value.is_none() {
-                noise = line.mean_doubt;
-                if noise <= rules::MEAN_DOUBT * need.tol {
-                    value = Some((bins, line));
-                }
+            if value.is_none() && line.mean_doubt <= rules::MEAN_DOUBT * need.tol {
+                value = Some((bins, line));
             }
-            let doubt = errors * line.slope_doubt * line.span + unseen;
-            let most = (line.slope.abs() * line.span + doubt) / growth(line.span / slowest);
+            if care.may_be_still && self.still(now, bins, &line, need) {
+                return Ok(self.plateau(now, bins, line.mean, false));
+            }
+            let doubt = care.errors * line.slope_doubt * line.span + care.unseen;
+            let most = (line.slope.abs() * line.span + doubt) / growth(line.span / care.slowest);
             to_come = to_come.min(most);
             if let Some((bins, line)) = value
-                && to_come + rules::MEAN_TOO * line.mean_doubt <= rules::TO_COME * need.tol
+                && to_come <= care.may_come * need.tol
             {
                 let drifting = line.moves(1.0);
                 let value = if drifting { line.end } else { line.mean };
                 return Ok(self.plateau(now, bins, value, drifting));
             }
-            let Some(longer) = self.spanning(now, rules::LONGER * line.span, bins + 1) else {
-                break;
-            };
-            bins = longer;
+            if bins == all {
+                return Err(match value {
+                    Some(_) => Hindrance::Curve(to_come),
+                    None => Hindrance::Noise(line.mean_doubt),
+                });
+            }
+            bins = (bins + bins.div_ceil(2)).min(all);
             line = self.line(now, bins);
         }
-        match value {
-            Some(_) => Err(Hindrance::Curve(to_come)),
-            None => Err(Hindrance::Noise(noise)),
+    }
+
+    /// How careful to be about what may be to come: more where what is kept
+    /// wanders, as far back as it is the same story.
+    fn care(&self, now: &Sums, bins: usize, level: f64, need: Need) -> Care {
+        let all = self.bins();
+        let restless = self.restless(now, all) && {
+            let windows = (rules::NEAR_WINDOWS * bins as f64) as usize;
+            let near = self.near(now, level, rules::NEAR * need.tol);
+            self.restless(now, near.max(windows).min(all))
+        };
+        if restless {
+            Care {
+                slowest: self.slowest(now, all),
+                errors: rules::DOUBT_RESTLESS,
+                unseen: rules::UNSEEN,
+                may_come: rules::TO_COME_RESTLESS,
+                may_be_still: self.dwell <= rules::STILL_YOUNG,
+            }
+        } else {
+            Care {
+                slowest: rules::SLOWEST_CURVE,
+                errors: rules::DOUBT,
+                unseen: 0.0,
+                may_come: rules::TO_COME,
+                may_be_still: true,
+            }
         }
     }
 
@@ -325,18 +359,21 @@ impl Window {
     /// and one whole beat has the mean of the next.
     fn swing(&self, now: &Sums, need: Need) -> Option<Plateau> {
         let bins = self.bins();
-        let all = self.line(now, bins);
+        let oldest = self.end(bins - 1);
         let most = rules::BEAT_TOLS * need.tol;
-        if all.span < rules::BEAT_SECONDS || 8.0 * all.variance > most * most {
+        if now.end - oldest.end < rules::BEAT_SECONDS
+            || 8.0 * now.variance(oldest) > most * most
+        {
             return None;
         }
+        let middle = now.mean(oldest);
         let mut crossings = [0; rules::BEAT_CROSSINGS];
         let mut found = 0;
         let mut above = None;
-        let mut newer = *now;
+        let mut newer = now;
         for bin in 0..bins {
             let end = self.end(bin);
-            let is_above = newer.x - end.x > all.mean;
+            let is_above = newer.x - end.x > middle;
             if above.is_some_and(|above| above != is_above) {
                 crossings[found] = bin;
                 found += 1;
@@ -363,7 +400,7 @@ impl Window {
         if longest > rules::BEAT_REGULAR * shortest {
             return None;
         }
-        let beat = |newest: usize, oldest: usize| at(newest).mean(&at(oldest));
+        let beat = |newest: usize, oldest: usize| at(newest).mean(at(oldest));
         let (new, old) = (beat(0, 2), beat(found - 3, found - 1));
         let apart = at(0).end - at(found - 3).end;
         if (new - old).abs() > rules::BEAT_DRIFT * need.drift * apart + rules::BEAT_MEAN * need.tol {
@@ -374,10 +411,34 @@ impl Window {
         Some(self.plateau(now, crossings[last] + 1, value, false))
     }
 
+    /// Whether the display stays within a count of its middle for so many
+    /// readings that chance does not look like that: rounding, not noise.
+    fn still(&self, now: &Sums, bins: usize, line: &Line, need: Need) -> bool {
+        now.readings - self.end(bins - 1).readings >= rules::STILL_READINGS
+            && need.tol >= rules::STILL_COUNTS
+            && line.variance <= 1.0
+            && line.slope.abs() <= rules::STILL_DRIFT * need.drift
+            && self.plateau(now, bins, 0.0, false).spread <= rules::STILL_COUNTS
+    }
+
+    /// The newest bins that lie within `far` of `level`: what lay farther off
+    /// before them is another story.
+    fn near(&self, now: &Sums, level: f64, far: f64) -> usize {
+        let mut newer = now.x;
+        for bins in 1..=self.bins() {
+            let older = self.end(bins - 1).x;
+            if (newer - older - level).abs() > far {
+                return bins - 1;
+            }
+            newer = older;
+        }
+        self.bins()
+    }
+
     /// Whether what is kept wanders: by more than a digit that flickers, and
     /// by more than neighbours differ.
-    fn restless(&self, now: &Sums) -> bool {
-        let line = self.line(now, self.bins());
+    fn restless(&self, now: &Sums, bins: usize) -> bool {
+        let line = self.line(now, bins);
         line.variance > rules::WANDERS && line.shared > rules::SHARED || line.moves(rules::TREND)
     }
 
@@ -385,8 +446,7 @@ impl Window {
     /// [`rules::SLOWEST_CURVE`]. The line through all that is kept of an
     /// exponential is (e^u + 1) / 2 times as steep as that through its newer
     /// half of u time constants; what bends less may be no exponential.
-    fn slowest(&self, now: &Sums) -> f64 {
-        let all = self.bins();
+    fn slowest(&self, now: &Sums, all: usize) -> f64 {
         if all < 2 * LEAST_BINS {
             return rules::SLOWEST_CURVE;
         }

@@ -71,7 +71,7 @@ impl Contact {
 }
 
 /// Seconds and readings for which a plateau must last to be one.
-const LASTS: (f64, usize) = (1.0, 3);
+const LASTS: (f64, usize) = (0.7, 3);
 /// Seconds of plateau, and readings, from which a contact must be taken.
 const ENOUGH: (f64, f64) = (4.4, 9.0);
 

@@ -1,6 +1,6 @@
 //! What is right, wrong, missed or double in the captures of a trace.
 
-use super::scenes::Trace;
+use super::scenes::{Right, Trace};
 
 /// A value that was logged.
 #[derive(Clone, Copy, Debug)]
@@ -32,7 +32,7 @@ const JUST: f64 = 0.4;
 /// Judges the captures of a trace.
 pub(crate) fn score(trace: &Trace, captures: &[Capture]) -> Score {
     let mut score = Score::default();
-    let mut last = vec![None; trace.contacts.len()];
+    let mut last: Vec<Option<(f64, f64)>> = vec![None; trace.contacts.len()];
     for capture in captures {
         let mut error = 0.0;
         let hit = trace.contacts.iter().position(|contact| {
@@ -61,10 +61,16 @@ pub(crate) fn score(trace: &Trace, captures: &[Capture]) -> Score {
                     score.delays.push(capture.at - label.oracle);
                 }
             }
-            Some(before) if !opened(trace, before, capture.at) => score.doubles += 1,
-            Some(_) => {}
+            Some((before, ohms)) => {
+                // A hand that gives way is a step, after which another is right.
+                let stepped = matches!(trace.contacts[contact].right, Right::World)
+                    && (capture.ohms - ohms).abs() > 8.0 * capture.count;
+                if !stepped && !opened(trace, before, capture.at) {
+                    score.doubles += 1;
+                }
+            }
         }
-        last[contact] = Some(capture.at);
+        last[contact] = Some((capture.at, capture.ohms));
     }
     for (contact, last) in trace.contacts.iter().zip(last) {
         let required = contact.label.is_some_and(|label| label.required);

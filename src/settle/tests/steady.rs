@@ -178,12 +178,12 @@ fn over_range_is_a_verdict_once_where_the_spec_says_so() {
 
 #[test]
 fn a_number_with_room_for_a_lower_range_stands_longer() {
-    let with_range = |full: &str| {
-        let mut bench = Bench::new(steady(), 20.0);
+    let with_range = |full: Option<&str>| {
+        let mut bench = Bench::new(steady(), 4.0);
         bench.feed(1.5, &["OL"]);
         let touched = bench.now;
         let shown = Shown {
-            full_scale: Some(d(full)),
+            full_scale: full.map(d),
             ..Shown::plain(d("35.0"), Unit::Ohm)
         };
         while bench.takes.is_empty() {
@@ -192,9 +192,11 @@ fn a_number_with_room_for_a_lower_range_stands_longer() {
         bench.takes[0].at.seconds() - touched
     };
     // 35.0 fits a range of 40 but not one of 4, which is the next below 40.
-    let (fine, coarse) = (with_range("40"), with_range("400"));
-    assert!(fine < 2.2, "{fine}");
-    assert!(coarse > fine + 0.5 && coarse < 3.0, "{coarse}");
+    let (fine, coarse) = (with_range(Some("40")), with_range(Some("400")));
+    assert!(fine < 1.8, "{fine}");
+    assert!(coarse > fine + 0.1 && coarse < 2.2, "{coarse}");
+    let unknown = with_range(None);
+    assert!(unknown > fine + 0.9 && unknown < 3.0, "{unknown}");
 }
 
 #[test]
