@@ -361,9 +361,7 @@ impl Window {
         let bins = self.bins();
         let oldest = self.end(bins - 1);
         let most = rules::BEAT_TOLS * need.tol;
-        if now.end - oldest.end < rules::BEAT_SECONDS
-            || 8.0 * now.variance(oldest) > most * most
-        {
+        if now.end - oldest.end < rules::BEAT_SECONDS || 8.0 * now.variance(oldest) > most * most {
             return None;
         }
         let middle = now.mean(oldest);
@@ -403,7 +401,8 @@ impl Window {
         let beat = |newest: usize, oldest: usize| at(newest).mean(at(oldest));
         let (new, old) = (beat(0, 2), beat(found - 3, found - 1));
         let apart = at(0).end - at(found - 3).end;
-        if (new - old).abs() > rules::BEAT_DRIFT * need.drift * apart + rules::BEAT_MEAN * need.tol {
+        if (new - old).abs() > rules::BEAT_DRIFT * need.drift * apart + rules::BEAT_MEAN * need.tol
+        {
             return None;
         }
         let last = found - 1 - (found - 1) % 2;

@@ -19,6 +19,7 @@ mod replay;
 mod serve;
 mod sheets;
 mod captures;
+mod chunks;
 mod docs;
 mod tidy;
 mod usage;

@@ -7,6 +7,7 @@ mod property;
 mod rates;
 mod scenes;
 mod score;
+mod simple;
 mod steady;
 mod traces;
 mod weak;

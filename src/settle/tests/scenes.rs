@@ -361,7 +361,11 @@ fn restless(family: &str, scene: &mut Scene, rng: &mut Rng, meter: &Meter, ohms:
             scene.contact(long, Right::Nothing, move |_| {
                 at += second * libm::sqrt(GRID) * noise.normal();
                 // Where it ran to one count, it would stand still.
-                at = if at < -0.7 { -1.4 - at } else { at.min(4.0 - at) };
+                at = if at < -0.7 {
+                    -1.4 - at
+                } else {
+                    at.min(4.0 - at)
+                };
                 ohms * libm::exp(at)
             });
         }

@@ -273,7 +273,10 @@ impl Meter {
                     display.past.clear();
                 }
                 // Noise in counts of the range before is none of this one.
-                display.past.iter_mut().for_each(|(clean, raw)| *raw = *clean);
+                display
+                    .past
+                    .iter_mut()
+                    .for_each(|(clean, raw)| *raw = *clean);
             }
         }
     }
