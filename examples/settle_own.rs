@@ -1,17 +1,23 @@
-//! Rates of the settle engine on traces of our own, by family.
+//! Rates of the settle engine on traces of our own, by family, and of simpler
+//! rules on the same traces.
 //!
-//! `cargo run --release --example settle_own -- [TRACES [SEED]]` prints a table
-//! with exact 95 % intervals; `--list` names the traces that went wrong and
-//! `--show FAMILY SEED` prints one with what was waited for.
+//! `cargo run --release --example settle_own -- [TRACES [SEED]]` prints both
+//! tables with exact 95 % intervals; `--list` names the traces that went wrong
+//! and `--show FAMILY SEED` prints one with what was waited for.
+//! `tests/settle-rates` puts the tables into DEVELOPERS.md.
 
 #[path = "../src/settle/tests/drive.rs"]
 mod drive;
+#[path = "../src/settle/tests/interval.rs"]
+mod interval;
 #[path = "../src/settle/tests/label.rs"]
 mod label;
 #[path = "../src/settle/tests/scenes.rs"]
 mod scenes;
 #[path = "../src/settle/tests/score.rs"]
 mod score;
+#[path = "../src/settle/tests/simple.rs"]
+mod simple;
 #[path = "../src/settle/tests/traces.rs"]
 mod traces;
 
@@ -22,8 +28,10 @@ use stillohm::reading::{Flags, Got, Outcome, Sample, Take};
 use stillohm::settle::{Settle, Spec, Steady};
 use stillohm::stamp::Stamp;
 
-use scenes::{FAMILIES, trace};
+use interval::rate;
+use scenes::{FAMILIES, PLAIN, trace};
 use score::{Score, score};
+use simple::Rule;
 
 fn main() -> anyhow::Result<()> {
     let args: Vec<String> = std::env::args().skip(1).collect();
@@ -43,8 +51,9 @@ fn main() -> anyhow::Result<()> {
         "| family | traces | wrong % (95 %) | missed % (95 %) | doubles % | delay s, p50 / p95 | error counts, p95 |"
     )?;
     writeln!(out, "|---|---|---|---|---|---|---|")?;
-    let mut total = Tally::default();
-    for family in FAMILIES {
+    let (mut plain, mut all) = (Tally::default(), Tally::default());
+    let mut simpler: Vec<Tally> = Rule::ALL.iter().map(|_| Tally::default()).collect();
+    for (at, family) in FAMILIES.iter().enumerate() {
         let mut tally = Tally::default();
         for index in 0..each {
             let seed = seed.wrapping_mul(1_000_003).wrapping_add(index);
@@ -54,11 +63,27 @@ fn main() -> anyhow::Result<()> {
                 writeln!(out, "{family} {seed}: {got:?}")?;
             }
             tally.add(&got);
+            for (rule, simpler) in Rule::ALL.iter().zip(&mut simpler) {
+                simpler.add(&score(&trace, &rule.captures(&trace)));
+            }
         }
         tally.write(&mut out, family)?;
-        total.merge(&tally);
+        if at < PLAIN {
+            plain.merge(&tally);
+        }
+        all.merge(&tally);
     }
-    total.write(&mut out, "all")?;
+    plain.write(&mut out, "the first nine, plain work")?;
+    all.write(&mut out, "all")?;
+    writeln!(
+        out,
+        "\n| rule, on all of them | traces | wrong % (95 %) | missed % (95 %) | doubles % | delay s, p50 / p95 | error counts, p95 |"
+    )?;
+    writeln!(out, "|---|---|---|---|---|---|---|")?;
+    all.write(&mut out, "the engine")?;
+    for (rule, simpler) in Rule::ALL.iter().zip(&simpler) {
+        simpler.write(&mut out, &rule.name())?;
+    }
     Ok(())
 }
 
@@ -115,58 +140,6 @@ fn quantile(of: &[f64], part: f64) -> f64 {
     sorted.sort_by(f64::total_cmp);
     let at = (part * sorted.len().saturating_sub(1) as f64).round() as usize;
     sorted.get(at).copied().unwrap_or(0.0)
-}
-
-/// A rate in percent with its exact (Clopper-Pearson) 95 % interval.
-fn rate(k: u64, n: u64) -> String {
-    if n == 0 {
-        return String::from("-");
-    }
-    let solve = |below: &dyn Fn(f64) -> bool| {
-        let (mut low, mut high) = (0.0, 1.0);
-        for _ in 0..60 {
-            let middle = 0.5 * (low + high);
-            if below(middle) {
-                low = middle;
-            } else {
-                high = middle;
-            }
-        }
-        0.5 * (low + high)
-    };
-    let low = if k == 0 {
-        0.0
-    } else {
-        solve(&|p| 1.0 - at_most(k - 1, n, p) < 0.025)
-    };
-    let high = if k == n {
-        1.0
-    } else {
-        solve(&|p| at_most(k, n, p) > 0.025)
-    };
-    format!(
-        "{:.2} ({:.2}-{:.2})",
-        100.0 * k as f64 / n as f64,
-        100.0 * low,
-        100.0 * high
-    )
-}
-
-/// The probability of at most `k` of `n` at a rate of `p` each.
-fn at_most(k: u64, n: u64, p: f64) -> f64 {
-    if p <= 0.0 || p >= 1.0 {
-        return f64::from(p <= 0.0);
-    }
-    let n_f = n as f64;
-    (0..=k)
-        .map(|i| {
-            let i = i as f64;
-            let ways =
-                libm::lgamma(n_f + 1.0) - libm::lgamma(i + 1.0) - libm::lgamma(n_f - i + 1.0);
-            libm::exp(ways + i * libm::log(p) + (n_f - i) * libm::log1p(-p))
-        })
-        .sum::<f64>()
-        .min(1.0)
 }
 
 fn show(out: &mut impl Write, family: &str, seed: u64) -> anyhow::Result<()> {
