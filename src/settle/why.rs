@@ -2,6 +2,7 @@
 
 use core::fmt;
 
+use super::Hold;
 use super::contact::{Contact, Phase};
 use super::hold::{Holding, Press};
 use super::window::Hindrance;
@@ -42,9 +43,19 @@ pub enum Why {
         tol_counts: f32,
     },
     /// A hold waits for its voltage.
-    Press,
+    Press {
+        /// The voltage shown last.
+        volts: f32,
+        /// The voltage at which the clock starts.
+        start: f32,
+    },
     /// A hold runs.
-    Holding,
+    Holding {
+        /// Seconds held.
+        held_s: f32,
+        /// Seconds to hold.
+        of_s: f32,
+    },
     /// A hold ended before its last mark.
     LetGo,
     /// The tester cannot hold its voltage.
@@ -77,10 +88,16 @@ impl Why {
         }
     }
 
-    pub(super) fn hold(holding: &Holding) -> Self {
+    pub(super) fn hold(holding: &Holding, spec: &Hold) -> Self {
         match holding.press() {
-            Press::Waiting => Self::Press,
-            Press::Running { .. } => Self::Holding,
+            Press::Waiting => Self::Press {
+                volts: holding.volts() as f32,
+                start: (spec.start_frac * spec.nominal.0) as f32,
+            },
+            Press::Running { .. } => {
+                let (held_s, of_s) = holding.held(spec).unwrap_or_default();
+                Self::Holding { held_s, of_s }
+            }
             Press::Taken => Self::Taken,
             Press::LetGo => Self::LetGo,
             Press::PulledDown => Self::PulledDown,
@@ -117,8 +134,10 @@ impl fmt::Display for Why {
                 f,
                 "on a curve with {to_come_counts:.1} counts to come, right is within {tol_counts:.1}"
             ),
-            Self::Press => write!(f, "waits for the test voltage"),
-            Self::Holding => write!(f, "holding"),
+            Self::Press { volts, start } => {
+                write!(f, "waits for the test voltage: {volts:.0} V, starts at {start:.0} V")
+            }
+            Self::Holding { held_s, of_s } => write!(f, "holding {held_s:.0} of {of_s:.0} s"),
             Self::LetGo => write!(f, "let go too early; release and press again"),
             Self::PulledDown => write!(f, "the tester cannot hold its voltage; release"),
         }

@@ -1,0 +1,175 @@
+//! A run: the value at each mark, and how it ends before the last.
+
+use core::time::Duration;
+
+use crate::quantity::Volts;
+use crate::reading::{Abort, Got, Outcome, Sample, Take};
+use crate::stamp::Stamp;
+
+use super::{Hold, Holding, Press, Ramp, rules, seconds};
+
+/// Too little voltage, since when and with what current.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Sag {
+    began: Stamp,
+    heard: Stamp,
+    least: f64,
+    /// Least and most current since, in amperes, where a resistance was shown.
+    amperes: Option<(f64, f64)>,
+}
+
+impl Sag {
+    fn new(at: Stamp) -> Self {
+        Self {
+            began: at,
+            heard: at,
+            least: f64::INFINITY,
+            amperes: None,
+        }
+    }
+
+    /// When nothing more needs to be heard of it.
+    pub(super) fn silent(&self) -> Stamp {
+        self.began.plus(seconds(rules::SAG_SILENT)).max(self.heard)
+    }
+
+    fn keep(&mut self, at: Stamp, ohms: Option<f64>, volts: f64) {
+        self.heard = at;
+        self.least = self.least.min(volts);
+        if let Some(ohms) = ohms.filter(|ohms| *ohms > 0.0) {
+            let now = volts / ohms;
+            let (least, most) = self.amperes.unwrap_or((now, now));
+            self.amperes = Some((least.min(now), most.max(now)));
+        }
+    }
+
+    /// Whether the tester gave all that it has: one current throughout.
+    fn at_its_most(&self) -> bool {
+        self.amperes
+            .is_some_and(|(least, most)| most <= rules::SAME_AMPERES * least)
+    }
+}
+
+impl Holding {
+    pub(super) fn running(
+        &mut self,
+        at: Stamp,
+        sample: &Sample,
+        volts: f64,
+        spec: &Hold,
+    ) -> Option<Take> {
+        let Press::Running {
+            since,
+            elapsed,
+            next,
+        } = self.press
+        else {
+            return None;
+        };
+        if volts < spec.sag_frac * self.nominal {
+            return self.sags(at, sample, volts, spec);
+        }
+        self.sag = None;
+        if let Some(why) = self.lead.off(at, &sample.got, volts) {
+            return Some(self.abort(at, why, spec));
+        }
+        let own = own_time(sample, elapsed);
+        let held = own.unwrap_or_else(|| at.since(since));
+        let mark = *spec.marks.get(next)?;
+        if held < mark {
+            return None;
+        }
+        if held > mark + seconds(rules::MARK_WAIT) {
+            return Some(self.abort(at, Abort::Silent, spec));
+        }
+        if own.is_none() && self.may_be_old(held) {
+            return None;
+        }
+        let outcome = match sample.got {
+            Got::Value(shown) => Outcome::Value(shown),
+            // One over-range alone may be a change of range, or a lead.
+            Got::Over { .. } if !self.lead.over() || self.lead.doubted() => return None,
+            Got::Over { full_scale, .. } => Outcome::OverRange { full_scale },
+            Got::Nothing => return None,
+        };
+        let measured = spec.voltage_measured.then_some(Volts(volts));
+        let take = self.take(at, outcome, Some(held), measured, Some(sample));
+        if next + 1 < spec.marks.len() {
+            self.press = Press::Running {
+                since,
+                elapsed,
+                next: next + 1,
+            };
+        } else {
+            self.end(Press::Taken);
+        }
+        Some(take)
+    }
+
+    /// Whether a reading may have been held back for so long that the value
+    /// has moved since: it follows a silence, or others of the same burst. The
+    /// next that comes at its pace is of its moment.
+    fn may_be_old(&self, held: Duration) -> bool {
+        let old = rules::OLD_SECONDS.max(rules::OLD_PART * held.as_secs_f64());
+        !self.apart() || self.passed.seconds - self.pace.usual() > old
+    }
+
+    /// Too little voltage: for about a second the run goes on.
+    fn sags(&mut self, at: Stamp, sample: &Sample, volts: f64, spec: &Hold) -> Option<Take> {
+        if self.sag.is_none() {
+            self.ramp = Ramp::default();
+        }
+        let mut sag = self.sag.unwrap_or_else(|| Sag::new(at));
+        let ohms = match sample.got {
+            Got::Value(shown) => Some(shown.value.to_f64()),
+            _ => None,
+        };
+        sag.keep(at, ohms, volts);
+        self.sag = Some(sag);
+        self.ramp.keep(self.dwell, at, volts, 0.0);
+        let lasted = at.since(sag.began).as_secs_f64();
+        // Gone is a release, however soon the next press comes.
+        let gone = volts < 2.0 * rules::PRESSED * self.nominal && self.apart();
+        let gone = gone && lasted >= rules::GONE_SECONDS;
+        if !gone && lasted < rules::SAG_SECONDS {
+            return None;
+        }
+        Some(self.fell(at, sample, volts, &sag, spec))
+    }
+
+    /// The voltage stayed below what the hold needs.
+    fn fell(&mut self, at: Stamp, sample: &Sample, volts: f64, sag: &Sag, spec: &Hold) -> Take {
+        let slowly = volts >= 0.6 * self.ramp.before(self.dwell, rules::PULLED_SECONDS)
+            && sag.least >= 2.0 * rules::PRESSED * self.nominal;
+        let together = match sample.got {
+            Got::Value(shown) => self.lead.fell(shown.value.to_f64(), volts),
+            _ => false,
+        };
+        let take = if slowly && together && sag.at_its_most() {
+            self.pulled_down(at, sample)
+        } else {
+            let why = self.lost();
+            self.abort(at, why, spec)
+        };
+        self.ended(at, sample, volts, spec);
+        take
+    }
+
+    /// Whether too little voltage was a release or a sag.
+    pub(super) fn lost(&self) -> Abort {
+        if self.volts < 0.6 * self.nominal {
+            Abort::Released
+        } else {
+            Abort::Sagged
+        }
+    }
+}
+
+/// The meter's own time, unless it runs on from an earlier press.
+fn own_time(sample: &Sample, then: Option<Duration>) -> Option<Duration> {
+    match (sample.elapsed, then) {
+        (Some(now), Some(then)) if now >= then && then <= seconds(rules::MARK_WAIT) => Some(now),
+        (Some(now), None) => Some(now),
+        _ => None,
+    }
+}

@@ -1,0 +1,291 @@
+//! What may be logged of a press, from what is true and what reached the host.
+//!
+//! The rules are the public corpus's: the clock starts at the first reading
+//! that shows nine tenths of the voltage; a mark's window begins six tenths of
+//! an interval and 0.05 s before it; right is what a perfect tester would show
+//! in the window, within 2 % or two counts; letting go, or too little voltage
+//! for about a second, is said within 3 s or four intervals and ends the run.
+//! What the host cannot know is left open: a mark without a reading that must
+//! be fresh, a dip of which only the beginning arrived.
+
+use super::press_tester::{Face, Line};
+use super::presses::{Fate, Push, Trace};
+use super::traces::GRID;
+
+/// Seconds after a mark in which a reading counts for it: the contract's.
+const WAIT: f64 = 2.0;
+/// Seconds of silence after which a reading may be an old one.
+const OLD: f64 = 1.2;
+/// Part of the nominal voltage at which the clock starts.
+const START: f64 = 0.9;
+/// Part of it below which the hold is lost.
+const SAG: f64 = 0.85;
+
+/// What is right at a mark.
+#[derive(Clone, Debug)]
+pub(crate) struct Mark {
+    /// Seconds.
+    pub(crate) mark: f64,
+    /// From when to when it may be logged.
+    pub(crate) window: (f64, f64),
+    /// Ohms that are right, if any are.
+    pub(crate) ohms: Option<(f64, f64)>,
+    /// Whether over-range is right.
+    pub(crate) over: bool,
+    /// Whether it must be logged.
+    pub(crate) required: bool,
+}
+
+/// What may be said of one press.
+#[derive(Clone, Debug)]
+pub(crate) struct Run {
+    /// From when to when what is said belongs to this press.
+    pub(crate) span: (f64, f64),
+    pub(crate) marks: Vec<Mark>,
+    /// From when the end of the run may be said.
+    pub(crate) abort_from: f64,
+    /// Until when it must be said, if it must.
+    pub(crate) abort_by: Option<f64>,
+    pub(crate) fate: Fate,
+    /// Whether readings enough arrived to see that the tester is too weak.
+    pub(crate) seen_weak: bool,
+}
+
+/// The runs of a trace.
+pub(crate) fn runs(trace: &Trace) -> Vec<Run> {
+    (0..trace.presses.len())
+        .map(|index| run(trace, index))
+        .collect()
+}
+
+fn run(trace: &Trace, index: usize) -> Run {
+    let push = trace.presses[index];
+    let ends = trace.presses.get(index + 1).map_or(f64::INFINITY, |p| p.down);
+    let lines: Vec<&Line> = trace
+        .lines
+        .iter()
+        .filter(|line| line.sent >= push.down && line.sent < ends)
+        .collect();
+    let mut run = Run {
+        span: (push.down, ends),
+        marks: Vec::new(),
+        abort_from: f64::INFINITY,
+        abort_by: None,
+        fate: trace.fate,
+        seen_weak: weak_for(trace, &lines) >= 5.0,
+    };
+    let Some(started) = started(trace, &push, &lines) else {
+        return run;
+    };
+    run.marks = trace
+        .marks
+        .iter()
+        .map(|mark| self::mark(trace, &push, &lines, started, *mark))
+        .collect();
+    ended(trace, &push, &lines, started, &mut run);
+    run
+}
+
+/// The earliest and the latest stamp at which the clock may start.
+fn started(trace: &Trace, push: &Push, lines: &[&Line]) -> Option<(f64, f64)> {
+    if !trace.measured {
+        let on = trace.words.first()?.0;
+        return Some((on, on));
+    }
+    let first = lines.iter().find(|line| line.volts >= START * trace.step)?;
+    let mut latest = first.at;
+    if trace.step < trace.nominal {
+        // Seen only when it has stood for a while.
+        latest += 1.5;
+    }
+    if trace.tester.own.is_some() {
+        let behind = if trace.tester.own_from_press {
+            push.down - first.sent
+        } else {
+            0.0
+        };
+        return Some((first.at + behind - 0.5, latest + 1.2));
+    }
+    Some((first.at, latest))
+}
+
+/// Seconds after which nothing of this press is right any more: when it ends.
+fn last_sent(trace: &Trace, push: &Push) -> f64 {
+    let mut last = push.up;
+    if let Some((from, to, part)) = push.sag
+        && part < SAG
+        && to - from > 1.0
+    {
+        // About a second of too little voltage loses the hold.
+        last = last.min(from + 1.6);
+    }
+    if let Some(off) = push.lead_off {
+        last = last.min(off);
+    }
+    if let Some((off, false)) = trace.words.get(1) {
+        last = last.min(*off);
+    }
+    last
+}
+
+fn mark(trace: &Trace, push: &Push, lines: &[&Line], started: (f64, f64), mark: f64) -> Mark {
+    let tester = &trace.tester;
+    let early = 0.6 / tester.rate + 0.05;
+    let own = if tester.own.is_some() { 3.0 } else { 0.0 };
+    let window = (started.0 + mark - early, started.1 + mark + WAIT + 0.01 + own);
+    let last = last_sent(trace, push);
+    let near: Vec<&&Line> = lines
+        .iter()
+        .filter(|line| line.at >= window.0 && line.at <= window.1 && line.sent < last)
+        .collect();
+    let mut mark = Mark {
+        mark,
+        window,
+        ohms: None,
+        over: false,
+        required: false,
+    };
+    let Some(latest) = near.last() else {
+        return mark;
+    };
+    // How old a reading may be without anybody noticing.
+    let old = OLD.max(0.05 * mark.mark);
+    let oldest = window.0 - tester.lag() - old;
+    let (mut low, mut high) = (f64::INFINITY, 0.0_f64);
+    let (from, to) = (cell(oldest.max(push.down)), cell(latest.sent));
+    for moment in &trace.world[from..=to.max(from).min(trace.world.len() - 1)] {
+        if moment.push.is_some() && moment.volts >= 0.04 * trace.nominal {
+            low = low.min(moment.ohms);
+            high = high.max(moment.ohms);
+        }
+    }
+    let noise = 4.0 * tester.noise;
+    let tol = |ohms: f64| (2.0 * tester.count_at(ohms)).max(0.02 * ohms) + noise * ohms;
+    if low < f64::INFINITY && low - tol(low) <= tester.full() {
+        mark.ohms = Some((low - tol(low), high + tol(high)));
+    }
+    mark.over = high * (1.0 + noise) > tester.full();
+    if let Some(off) = push.lead_off {
+        // A lead that falls off just below the top looks like a rise.
+        let before = trace.world[cell(off) - 2].ohms;
+        mark.over |= 1.5 * (1.0 + noise) * before > tester.full();
+    }
+    let dues = [started.0 + mark.mark, started.1 + mark.mark];
+    mark.required = (mark.ohms.is_some() || mark.over)
+        && dues.iter().all(|due| sure(trace, lines, *due, last));
+    mark
+}
+
+fn cell(at: f64) -> usize {
+    (at.max(0.0) / GRID) as usize
+}
+
+/// Whether a reading for a mark at `due` arrived of which nobody can doubt
+/// that it is of that moment: it follows others, or others follow it.
+fn sure(trace: &Trace, lines: &[&Line], due: f64, last: f64) -> bool {
+    let usual = 1.0 / trace.tester.rate;
+    let good = |line: &Line| {
+        line.sent < last - 0.01
+            && line.face != Face::Blank
+            && (!trace.measured || line.volts >= SAG * trace.step)
+    };
+    let at = lines.partition_point(|line| line.at < due + 0.001);
+    let (before, after) = lines.split_at(at);
+    let inside: Vec<&&Line> = after.iter().take_while(|l| l.at <= due + WAIT - 0.1).collect();
+    let (Some(first), Some(previous)) = (inside.first(), before.last()) else {
+        return false;
+    };
+    let old = OLD.max(0.05 * (due - lines[0].at).max(0.0)) - usual;
+    let fresh = first.at - previous.at < old.max(1.1 * usual);
+    let same = matches!(first.face, Face::Over) == matches!(previous.face, Face::Over);
+    if fresh && same && good(first) && good(previous) {
+        return true;
+    }
+    // Three at the usual pace, of one kind.
+    inside.windows(3).any(|three| {
+        let paced = three.windows(2).all(|two| two[1].at - two[0].at > 0.5 * usual);
+        let over = matches!(three[0].face, Face::Over);
+        let same = three.iter().all(|l| matches!(l.face, Face::Over) == over);
+        paced && same && three.iter().all(|line| good(line))
+    })
+}
+
+/// When the end of a run may and must be said.
+fn ended(trace: &Trace, push: &Push, lines: &[&Line], started: (f64, f64), run: &mut Run) {
+    let rate = trace.tester.rate;
+    let last = last_sent(trace, push);
+    let since = started.1.max(started.0);
+    let mut from = f64::INFINITY;
+    // A mark that nobody must take may end the run in silence.
+    for mark in run.marks.iter().filter(|mark| !mark.required) {
+        from = from.min(mark.window.0 + WAIT - 0.2);
+    }
+    let open = run.marks.iter().any(|mark| !mark.required);
+    if open {
+        let early = push.sag.map_or(last, |(at, _, _)| at.min(last));
+        from = from.min(early);
+    }
+    if !trace.measured {
+        run.abort_from = from;
+        if let Some((off, false)) = trace.words.get(1) {
+            let due = run.marks.iter().any(|mark| started.1 + mark.mark > *off);
+            run.abort_by = due.then_some(off + 0.05);
+            if due {
+                run.abort_from = run.abort_from.min(off - 0.01);
+            }
+        }
+        return;
+    }
+    let low = |line: &Line| line.volts < SAG * trace.step;
+    let started_lines: Vec<&&Line> = lines.iter().filter(|line| line.at >= since).collect();
+    // A dip of which the end came late looks like the end of the hold.
+    for (index, line) in started_lines.iter().enumerate() {
+        if low(line) {
+            let next = started_lines[index..].iter().find(|line| !low(line));
+            if next.is_none_or(|next| next.at - line.at >= 0.7) {
+                from = from.min(line.at + 0.2);
+            }
+        }
+    }
+    // Where the range is not said, a value that leaves it slowly looks like a
+    // lead that falls off.
+    if !trace.tester.says_range && run.marks.iter().any(|mark| mark.over) {
+        from = from.min(started.0);
+    }
+    run.abort_from = from;
+    // Letting go and sagging must be said, where it shows before the last mark is due.
+    let lasting = push.lead_off.is_none() && trace.fate != Fate::PulledDown;
+    let first = started_lines.iter().find(|line| low(line) && line.sent >= last - 1.7);
+    if let Some(first) = first
+        && lasting
+    {
+        let sure = started_lines
+            .iter()
+            .filter(|line| line.at > first.at)
+            .take_while(|line| low(line))
+            .find(|line| line.at - first.at >= 1.5);
+        let missing = run.marks.iter().any(|mark| mark.ohms.is_none() && !mark.over);
+        if let Some(sure) = sure
+            && missing
+        {
+            run.abort_by = Some(sure.at.max(first.at + (4.0 / rate).max(3.0)) + 0.01);
+        }
+    }
+}
+
+/// Seconds for which the voltage was seen where a tester that is too weak leaves it.
+fn weak_for(trace: &Trace, lines: &[&Line]) -> f64 {
+    let weak = |line: &&&Line| {
+        (0.11 * trace.nominal..0.88 * trace.nominal).contains(&line.volts)
+            && trace.world[cell(line.sent)].push.is_some()
+    };
+    let (mut seen, mut last) = (0.0, None::<f64>);
+    for line in lines.iter().filter(weak) {
+        if let Some(last) = last {
+            let since = line.at - last;
+            seen += since.min(1.5 / trace.tester.rate);
+        }
+        last = Some(line.at);
+    }
+    seen
+}
