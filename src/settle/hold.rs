@@ -15,9 +15,11 @@ use super::pace::{Pace, Passed};
 use super::ramp::Ramp;
 use super::{Hold, Reset, rules};
 
+use after::{After, Seen};
 use lead::Lead;
 use running::Sag;
 
+mod after;
 mod lead;
 mod running;
 mod waiting;
@@ -65,11 +67,9 @@ pub(super) struct Holding {
     person: bool,
     /// The meter's own elapsed time in the last sample that had one.
     own: Option<Duration>,
-    /// The least voltage since a run ended, and whether the button is up again.
-    least: f64,
-    up: bool,
-    /// Readings in a row since then without a number, where there were numbers.
-    idle: u32,
+    after: After,
+    /// When the voltage was too little last.
+    dipped: Option<Stamp>,
 }
 
 impl Holding {
@@ -90,9 +90,8 @@ impl Holding {
             last: None,
             person: false,
             own: None,
-            least: f64::INFINITY,
-            up: false,
-            idle: 0,
+            after: After::default(),
+            dipped: None,
         }
     }
 
@@ -215,7 +214,7 @@ impl Holding {
         self.volts = volts;
         self.reached = self.reached.max(volts);
         if !matches!(self.press, Press::Waiting | Press::Running { .. }) {
-            self.ended(at, sample, volts, spec);
+            self.ended(at, &sample.got, volts, spec);
         }
         let take = match self.press {
             Press::Waiting => self.waiting(at, sample, volts, spec),
@@ -263,14 +262,15 @@ impl Holding {
             elapsed,
             next: 0,
         };
-        self.sag = None;
+        (self.sag, self.dipped) = (None, None);
+        self.after = After::default();
         self.lead.on();
     }
 
     /// A run ends, and waits for release.
     fn end(&mut self, press: Press) {
         self.press = press;
-        (self.least, self.up, self.idle) = (f64::INFINITY, false, 0);
+        self.after.ends();
         self.ramp = Ramp::default();
     }
 

@@ -4,8 +4,6 @@
 
 use crate::stamp::Stamp;
 
-use super::rules;
-
 /// Voltages kept: 4 s at two a second.
 const PAST: usize = 8;
 
@@ -24,8 +22,6 @@ pub(super) struct Ramp {
     pub(super) most: f64,
     /// When that was.
     pub(super) most_at: f64,
-    /// Whether the voltage was falling when it was last low.
-    pub(super) dying: bool,
 }
 
 /// A voltage that was.
@@ -51,31 +47,10 @@ impl Ramp {
             (self.most, self.most_at) = (volts, dwell);
         }
         if self.used == 0 || dwell - self.past[0].dwell >= 0.45 {
-            self.push(Past { dwell, at, volts });
+            self.past.copy_within(0..PAST - 1, 1);
+            self.past[0] = Past { dwell, at, volts };
+            self.used = (self.used + 1).min(PAST);
         }
-    }
-
-    /// Keeps a voltage after a run, by stamps, and whether it is dying away.
-    pub(super) fn falls(&mut self, at: Stamp, volts: f64) {
-        let old = self.past[..self.used]
-            .iter()
-            .find(|past| at.since(past.at).as_secs_f64() >= 0.4);
-        if let Some(old) = old {
-            self.dying = volts < rules::DYING * old.volts;
-        }
-        if self.used == 0 || at.since(self.past[0].at).as_secs_f64() >= 0.2 {
-            self.push(Past {
-                dwell: 0.0,
-                at,
-                volts,
-            });
-        }
-    }
-
-    fn push(&mut self, past: Past) {
-        self.past.copy_within(0..PAST - 1, 1);
-        self.past[0] = past;
-        self.used = (self.used + 1).min(PAST);
     }
 
     /// Least and most of the last `seconds`, `volts` included.

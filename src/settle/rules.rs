@@ -119,23 +119,30 @@ pub(super) const OLD_SECONDS: f64 = 1.2;
 /// … or this part of the time held, in which the value moves by about 2 %.
 pub(super) const OLD_PART: f64 = 0.05;
 /// Seconds without voltage that are a release: nobody lets go for less.
-pub(super) const GONE_SECONDS: f64 = 0.2;
+pub(super) const GONE_SECONDS: f64 = 0.4;
 /// Part of the nominal voltage below which an idle display says that the button is up.
 pub(super) const AWAY: f64 = 0.6;
 /// The next press raises what is left of the voltage by this factor at least.
 pub(super) const AGAIN: f64 = 1.15;
-/// Part of the voltage that is left after 0.4 s where it dies away: after a
-/// release within 10 s or so; a sag stands.
+/// Part of the voltage that is left where it dies away, by an exponential of
+/// up to 10 s or so; a sag stands, but for its noise …
 pub(super) const DYING: f64 = 0.965;
+/// … after this many seconds.
+pub(super) const DYING_SECONDS: f64 = 0.4;
+/// Seconds after a dip in which the charging current spoils a resistance.
+pub(super) const BACK_SECONDS: f64 = 1.0;
 /// Most over least current of a tester that gives all that it has: noise.
 pub(super) const SAME_AMPERES: f64 = 1.3;
+/// Least current in amperes that is all that a tester has: testers give
+/// 0.1 mA to some mA (common practice).
+pub(super) const LEAST_MOST: f64 = 0.000_02;
 /// Part by which the resistance must have fallen to have pulled the voltage
 /// down with it: more than noise.
 pub(super) const FELL_PART: f64 = 0.045;
 /// Seconds over which the growth of a resistance is looked at.
 pub(super) const GROWTH_SPAN: f64 = 0.5;
 /// Seconds of the same growth by which over-range may be ahead of it: displays filter.
-pub(super) const GROWTH_AHEAD: f64 = 1.5;
+pub(super) const GROWTH_AHEAD: f64 = 3.0;
 /// Test voltages of testers, for one that was set to another than planned (common practice).
 pub(super) const STEPS: [f64; 8] = [50.0, 100.0, 250.0, 500.0, 1000.0, 2500.0, 5000.0, 10000.0];
 /// Amperes from which a tester at a lower step is rather one that is pulled

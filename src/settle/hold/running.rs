@@ -6,7 +6,7 @@ use crate::quantity::Volts;
 use crate::reading::{Abort, Got, Outcome, Sample, Take};
 use crate::stamp::Stamp;
 
-use super::{Hold, Holding, Press, Ramp, rules, seconds};
+use super::{Hold, Holding, Press, Ramp, Seen, rules, seconds};
 
 /// Too little voltage, since when and with what current.
 #[derive(Clone, Copy, Debug)]
@@ -14,8 +14,9 @@ pub(super) struct Sag {
     began: Stamp,
     heard: Stamp,
     least: f64,
-    /// Least and most current since, in amperes, where a resistance was shown.
-    amperes: Option<(f64, f64)>,
+    /// Least and most current since, in amperes, and readings that showed one.
+    amperes: (f64, f64),
+    shown: u32,
 }
 
 impl Sag {
@@ -24,7 +25,8 @@ impl Sag {
             began: at,
             heard: at,
             least: f64::INFINITY,
-            amperes: None,
+            amperes: (f64::INFINITY, 0.0),
+            shown: 0,
         }
     }
 
@@ -37,16 +39,17 @@ impl Sag {
         self.heard = at;
         self.least = self.least.min(volts);
         if let Some(ohms) = ohms.filter(|ohms| *ohms > 0.0) {
+            let (least, most) = self.amperes;
             let now = volts / ohms;
-            let (least, most) = self.amperes.unwrap_or((now, now));
-            self.amperes = Some((least.min(now), most.max(now)));
+            self.amperes = (least.min(now), most.max(now));
+            self.shown += 1;
         }
     }
 
     /// Whether the tester gave all that it has: one current throughout.
     fn at_its_most(&self) -> bool {
-        self.amperes
-            .is_some_and(|(least, most)| most <= rules::SAME_AMPERES * least)
+        let (least, most) = self.amperes;
+        self.shown >= 2 && least >= rules::LEAST_MOST && most <= rules::SAME_AMPERES * least
     }
 }
 
@@ -70,6 +73,7 @@ impl Holding {
             return self.sags(at, sample, volts, spec);
         }
         self.sag = None;
+        self.after.held(at, volts);
         if let Some(why) = self.lead.off(at, &sample.got, volts) {
             return Some(self.abort(at, why, spec));
         }
@@ -82,7 +86,7 @@ impl Holding {
         if held > mark + seconds(rules::MARK_WAIT) {
             return Some(self.abort(at, Abort::Silent, spec));
         }
-        if own.is_none() && self.may_be_old(held) {
+        if own.is_none() && self.may_be_old(held) || self.unsettled(at) {
             return None;
         }
         let outcome = match sample.got {
@@ -114,11 +118,26 @@ impl Holding {
         !self.apart() || self.passed.seconds - self.pace.usual() > old
     }
 
+    /// Whether the voltage dies away, or has just come back: a number beside
+    /// it is none of the motor's.
+    fn unsettled(&self, at: Stamp) -> bool {
+        let dipped = self.dipped.map(|dipped| at.since(dipped).as_secs_f64());
+        self.after.dying || dipped.is_some_and(|since| since < rules::BACK_SECONDS)
+    }
+
     /// Too little voltage: for about a second the run goes on.
     fn sags(&mut self, at: Stamp, sample: &Sample, volts: f64, spec: &Hold) -> Option<Take> {
+        let seen = Seen {
+            nominal: self.nominal,
+            apart: self.apart(),
+            numbers: !self.lead.over_before(),
+        };
         if self.sag.is_none() {
             self.ramp = Ramp::default();
+            self.after.held(at, volts);
         }
+        self.after.low(at, &sample.got, volts, &seen);
+        self.dipped = Some(at);
         let mut sag = self.sag.unwrap_or_else(|| Sag::new(at));
         let ohms = match sample.got {
             Got::Value(shown) => Some(shown.value.to_f64()),
@@ -129,7 +148,7 @@ impl Holding {
         self.ramp.keep(self.dwell, at, volts, 0.0);
         let lasted = at.since(sag.began).as_secs_f64();
         // Gone is a release, however soon the next press comes.
-        let gone = volts < 2.0 * rules::PRESSED * self.nominal && self.apart();
+        let gone = volts < rules::PRESSED * self.nominal && self.apart();
         let gone = gone && lasted >= rules::GONE_SECONDS;
         if !gone && lasted < rules::SAG_SECONDS {
             return None;
@@ -151,7 +170,7 @@ impl Holding {
             let why = self.lost();
             self.abort(at, why, spec)
         };
-        self.ended(at, sample, volts, spec);
+        self.ended(at, &sample.got, volts, spec);
         take
     }
 

@@ -4,7 +4,7 @@
 use crate::reading::{Got, Sample, Take};
 use crate::stamp::Stamp;
 
-use super::{Hold, Holding, Press, Ramp, rules};
+use super::{Hold, Holding, Press, Ramp, Seen, rules};
 
 impl Holding {
     /// No run yet: the voltage rises, stays away, or cannot get there.
@@ -95,36 +95,23 @@ impl Holding {
     pub(super) fn begins_anew(&mut self, sample: &Sample, volts: f64) {
         let ended = !matches!(self.press, Press::Waiting | Press::Running { .. });
         if ended && sample.elapsed < self.own {
-            (self.least, self.up) = (0.5 * volts, true);
+            (self.after.least, self.after.up) = (0.5 * volts, true);
         }
         self.own = sample.elapsed;
     }
 
     /// A run ended; the next begins when the voltage comes again after the
-    /// button was up. Up is a voltage that is gone, or a display that is idle
-    /// where there were numbers, or a voltage that was dying away before it
-    /// rose; one that stood, however low, only sagged.
-    pub(super) fn ended(&mut self, at: Stamp, sample: &Sample, volts: f64, spec: &Hold) {
+    /// button was up.
+    pub(super) fn ended(&mut self, at: Stamp, got: &Got, volts: f64, spec: &Hold) {
         let nominal = spec.nominal.0;
-        let numbers = !self.lead.over_before();
-        self.idle = match sample.got {
-            Got::Value(_) => 0,
-            _ if self.apart() && volts < rules::AWAY * nominal => self.idle + 1,
-            _ => self.idle,
+        let seen = Seen {
+            nominal,
+            apart: self.apart(),
+            numbers: !self.lead.over_before(),
         };
-        if volts < 0.5 * rules::PRESSED * nominal || self.idle >= 2 && numbers {
-            self.up = true;
-        }
-        let rises = volts > rules::AGAIN * self.least + 0.02 * nominal;
-        if rises && self.ramp.dying {
-            self.up = true;
-        }
-        if volts < self.least {
-            self.least = volts;
-        }
-        self.ramp.falls(at, volts);
-        if self.up && volts >= rules::PRESSED * nominal && volts > 1.2 * self.least {
-            let least = self.least;
+        self.after.low(at, got, volts, &seen);
+        let least = self.after.least;
+        if self.after.up && volts >= rules::PRESSED * nominal && volts > 1.2 * least {
             self.released(spec);
             self.ramp.least = least;
             self.reached = volts;

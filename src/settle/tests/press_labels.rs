@@ -74,7 +74,7 @@ fn run(trace: &Trace, index: usize) -> Run {
         fate: trace.fate,
         seen_weak: weak_for(trace, &lines) >= 5.0,
     };
-    let Some(started) = started(trace, &push, &lines) else {
+    let Some(started) = started(trace, &lines) else {
         return run;
     };
     run.marks = trace
@@ -83,11 +83,34 @@ fn run(trace: &Trace, index: usize) -> Run {
         .map(|mark| self::mark(trace, &push, &lines, started, *mark))
         .collect();
     ended(trace, &push, &lines, started, &mut run);
+    if trace.fate == Fate::PulledDown {
+        let gives = gives_way(trace, &push).unwrap_or(f64::INFINITY);
+        run.abort_from = run.abort_from.min(gives);
+        run.abort_by = None;
+        let due = started.0 + trace.marks[trace.marks.len() - 1];
+        run.seen_weak = due > gives + 0.5 && gave_way(trace, &push, &lines, gives);
+    }
     run
 }
 
+/// Whether enough arrived to see that the voltage gave way, and slowly.
+fn gave_way(trace: &Trace, push: &Push, lines: &[&Line], gives: f64) -> bool {
+    let low: Vec<&&Line> = lines
+        .iter()
+        .filter(|line| line.sent > gives && line.sent < push.up)
+        .filter(|line| line.volts < SAG * trace.nominal)
+        .collect();
+    let Some(first) = low.first() else {
+        return false;
+    };
+    let slow = |line: &&&&Line| line.volts > 0.3 * trace.nominal && line.ohms().is_some();
+    let seen: Vec<f64> = low.iter().take_while(slow).map(|line| line.at).collect();
+    let paced = seen.windows(2).take_while(|two| two[1] - two[0] < 1.5).count();
+    paced >= 2 && seen[paced] - first.at >= 1.6
+}
+
 /// The earliest and the latest stamp at which the clock may start.
-fn started(trace: &Trace, push: &Push, lines: &[&Line]) -> Option<(f64, f64)> {
+fn started(trace: &Trace, lines: &[&Line]) -> Option<(f64, f64)> {
     if !trace.measured {
         let on = trace.words.first()?.0;
         return Some((on, on));
@@ -96,15 +119,12 @@ fn started(trace: &Trace, push: &Push, lines: &[&Line]) -> Option<(f64, f64)> {
     let mut latest = first.at;
     if trace.step < trace.nominal {
         // Seen only when it has stood for a while.
-        latest += 1.5;
+        latest += 5.0;
     }
     if trace.tester.own.is_some() {
-        let behind = if trace.tester.own_from_press {
-            push.down - first.sent
-        } else {
-            0.0
-        };
-        return Some((first.at + behind - 0.5, latest + 1.2));
+        let zero = |line: &&Line| line.own.map(|own| line.sent - own);
+        let zero = lines.iter().filter_map(zero).fold(first.at, f64::min);
+        return Some((zero, latest.max(zero + 1.2)));
     }
     Some((first.at, latest))
 }
@@ -122,10 +142,27 @@ fn last_sent(trace: &Trace, push: &Push) -> f64 {
     if let Some(off) = push.lead_off {
         last = last.min(off);
     }
+    if let Some(gives) = gives_way(trace, push) {
+        last = last.min(gives);
+    }
     if let Some((off, false)) = trace.words.get(1) {
         last = last.min(*off);
     }
     last
+}
+
+/// When a tester that reached its voltage is pulled below what a hold needs.
+fn gives_way(trace: &Trace, push: &Push) -> Option<f64> {
+    if trace.fate != Fate::PulledDown {
+        return None;
+    }
+    let at = |part: f64, below: bool| {
+        move |moment: &super::presses::Moment| (moment.volts < part * trace.nominal) == below
+    };
+    let down = cell(push.down);
+    let reached = down + trace.world[down..].iter().position(at(START, false))?;
+    let gives = reached + trace.world[reached..].iter().position(at(SAG, true))?;
+    Some(gives as f64 * GRID).filter(|gives| *gives < push.up)
 }
 
 fn mark(trace: &Trace, push: &Push, lines: &[&Line], started: (f64, f64), mark: f64) -> Mark {
@@ -145,6 +182,12 @@ fn mark(trace: &Trace, push: &Push, lines: &[&Line], started: (f64, f64), mark: 
         over: false,
         required: false,
     };
+    let at_the_mark = |due: f64| (-0.3..0.45).contains(&(due - push.up));
+    if at_the_mark(started.0 + mark.mark) {
+        // Let go at the mark: nobody can tell before or after.
+        mark.ohms = Some((0.0, f64::INFINITY));
+        return mark;
+    }
     let Some(latest) = near.last() else {
         return mark;
     };
@@ -160,15 +203,22 @@ fn mark(trace: &Trace, push: &Push, lines: &[&Line], started: (f64, f64), mark: 
         }
     }
     let noise = 4.0 * tester.noise;
-    let tol = |ohms: f64| (2.0 * tester.count_at(ohms)).max(0.02 * ohms) + noise * ohms;
+    let tol = |ohms: f64| (2.0 * tester.count_at(ohms)).max(0.02 * ohms + noise * ohms);
     if low < f64::INFINITY && low - tol(low) <= tester.full() {
         mark.ohms = Some((low - tol(low), high + tol(high)));
     }
     mark.over = high * (1.0 + noise) > tester.full();
     if let Some(off) = push.lead_off {
-        // A lead that falls off just below the top looks like a rise.
-        let before = trace.world[cell(off) - 2].ohms;
-        mark.over |= 1.5 * (1.0 + noise) * before > tester.full();
+        // A lead that falls off just below the top, or while the value climbs
+        // steeply, looks like its rise.
+        let (before, now) = (trace.world[cell(off - 1.0)], trace.world[cell(off) - 2]);
+        let full = if tester.says_range {
+            tester.full()
+        } else {
+            2.0 * now.ohms
+        };
+        let growth = (1.0 + noise) * (now.ohms / before.ohms).max(1.0);
+        mark.over |= 1.5 * libm::pow(growth, 3.5) * now.ohms > full;
     }
     let dues = [started.0 + mark.mark, started.1 + mark.mark];
     mark.required = (mark.ohms.is_some() || mark.over)

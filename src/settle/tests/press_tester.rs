@@ -150,7 +150,7 @@ impl Tester {
 
     /// One that gives little current, and shows its voltage soon.
     pub(crate) fn weak(&mut self, rng: &mut Rng) {
-        self.largest = rng.log_between(0.000_2, 0.001_5);
+        self.largest = rng.log_between(0.000_25, 0.001_5);
         self.rise = if rng.chance(0.5) {
             Rise::Curve(rng.between(0.05, 1.5))
         } else {

@@ -1,0 +1,117 @@
+//! How the voltage falls: whether it dies away, and whether the button came up.
+
+use crate::reading::Got;
+use crate::stamp::Stamp;
+
+use super::rules;
+
+/// Voltages kept, each a fifth of a second after the one before.
+const PAST: usize = 6;
+
+/// The voltage of late, and since it became too little.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct After {
+    /// Newest first.
+    past: [(Stamp, f64); PAST],
+    used: usize,
+    /// Whether it dies away, or did before it rose.
+    pub(super) dying: bool,
+    /// The least since it was enough.
+    pub(super) least: f64,
+    /// Readings in a row without voltage.
+    gone: u32,
+    /// Readings in a row without a number, where there were numbers.
+    idle: u32,
+    /// Whether the button came up.
+    pub(super) up: bool,
+}
+
+impl Default for After {
+    fn default() -> Self {
+        Self {
+            past: [(Stamp::ZERO, 0.0); PAST],
+            used: 0,
+            dying: false,
+            least: f64::INFINITY,
+            gone: 0,
+            idle: 0,
+            up: false,
+        }
+    }
+}
+
+impl After {
+    /// A voltage under which a run goes on, or one that begins to be too little.
+    pub(super) fn held(&mut self, at: Stamp, volts: f64) {
+        self.least = f64::INFINITY;
+        self.see(at, volts);
+    }
+
+    /// A voltage after it was too little. Up is a voltage that is gone, or a
+    /// display that is idle where there were `numbers`, or a voltage that was
+    /// dying away before it rose; one that stood, however low, only sagged.
+    pub(super) fn low(&mut self, at: Stamp, got: &Got, volts: f64, of: &Seen) {
+        let part = volts / of.nominal;
+        if of.apart {
+            self.gone = if part < 0.5 * rules::PRESSED {
+                self.gone + 1
+            } else {
+                0
+            };
+        }
+        let number = matches!(got, Got::Value(_));
+        let away = part < rules::AWAY && of.numbers;
+        self.idle = match (number, away && of.apart) {
+            (true, _) => 0,
+            (false, true) => self.idle + 1,
+            (false, false) => self.idle,
+        };
+        let idle = self.idle >= 2 || self.idle >= 1 && part < 0.5 * rules::PRESSED;
+        if self.gone >= 2 || idle {
+            self.up = true;
+        }
+        if volts > rules::AGAIN * self.least + 0.02 * of.nominal {
+            if self.dying {
+                self.up = true;
+            } else if !self.up {
+                // It sagged and is back.
+                self.least = f64::INFINITY;
+            }
+        }
+        self.see(at, volts);
+        self.least = self.least.min(volts);
+    }
+
+    /// The run is over: whether the button came up is asked from here on.
+    pub(super) fn ends(&mut self) {
+        (self.up, self.gone, self.idle) = (false, 0, 0);
+    }
+
+    fn see(&mut self, at: Stamp, volts: f64) {
+        let kept = &self.past[..self.used];
+        let old = kept
+            .iter()
+            .find(|(then, _)| at.since(*then).as_secs_f64() >= rules::DYING_SECONDS);
+        if let Some((_, old)) = old
+            && volts <= 1.1 * self.least
+        {
+            self.dying = volts < rules::DYING * old;
+        }
+        if self.used == 0 || at.since(self.past[0].0).as_secs_f64() >= 0.2 {
+            self.past.copy_within(0..PAST - 1, 1);
+            self.past[0] = (at, volts);
+            self.used = (self.used + 1).min(PAST);
+        }
+    }
+}
+
+/// What stands beside a voltage.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Seen {
+    /// The voltage asked for.
+    pub(super) nominal: f64,
+    /// Whether the reading is one of its own.
+    pub(super) apart: bool,
+    /// Whether there were numbers under full voltage.
+    pub(super) numbers: bool,
+}
