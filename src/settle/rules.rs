@@ -120,8 +120,6 @@ pub(super) const OLD_SECONDS: f64 = 1.2;
 pub(super) const OLD_PART: f64 = 0.05;
 /// Seconds without voltage that are a release: nobody lets go for less.
 pub(super) const GONE_SECONDS: f64 = 0.4;
-/// Part of the nominal voltage below which an idle display says that the button is up.
-pub(super) const AWAY: f64 = 0.6;
 /// The next press raises what is left of the voltage by this factor at least.
 pub(super) const AGAIN: f64 = 1.15;
 /// Part of the voltage that is left where it dies away, by an exponential of
@@ -130,7 +128,7 @@ pub(super) const DYING: f64 = 0.965;
 /// … after this many seconds.
 pub(super) const DYING_SECONDS: f64 = 0.4;
 /// Seconds after a dip in which the charging current spoils a resistance.
-pub(super) const BACK_SECONDS: f64 = 1.0;
+pub(super) const BACK_SECONDS: f64 = 0.6;
 /// Most over least current of a tester that gives all that it has: noise.
 pub(super) const SAME_AMPERES: f64 = 1.3;
 /// Least current in amperes that is all that a tester has: testers give
@@ -139,6 +137,13 @@ pub(super) const LEAST_MOST: f64 = 0.000_02;
 /// Part by which the resistance must have fallen to have pulled the voltage
 /// down with it: more than noise.
 pub(super) const FELL_PART: f64 = 0.045;
+/// … since the voltage was higher by so much that this part of it is left.
+pub(super) const FELL_FROM: f64 = 0.83;
+/// A point is kept where the voltage has fallen to this part of the one before.
+pub(super) const STEP_DOWN: f64 = 0.96;
+/// Seconds after its peak in which a voltage below the start falls together
+/// with the resistance.
+pub(super) const GIVES_SECONDS: f64 = 1.0;
 /// Seconds over which the growth of a resistance is looked at.
 pub(super) const GROWTH_SPAN: f64 = 0.5;
 /// Seconds of the same growth by which over-range may be ahead of it: displays filter.

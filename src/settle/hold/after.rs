@@ -14,14 +14,12 @@ pub(super) struct After {
     /// Newest first.
     past: [(Stamp, f64); PAST],
     used: usize,
-    /// Whether it dies away, or did before it rose.
-    pub(super) dying: bool,
+    /// Readings in a row in which it dies away, or did before it rose.
+    dying: u32,
     /// The least since it was enough.
     pub(super) least: f64,
     /// Readings in a row without voltage.
     gone: u32,
-    /// Readings in a row without a number, where there were numbers.
-    idle: u32,
     /// Whether the button came up.
     pub(super) up: bool,
 }
@@ -31,10 +29,9 @@ impl Default for After {
         Self {
             past: [(Stamp::ZERO, 0.0); PAST],
             used: 0,
-            dying: false,
+            dying: 0,
             least: f64::INFINITY,
             gone: 0,
-            idle: 0,
             up: false,
         }
     }
@@ -42,14 +39,21 @@ impl Default for After {
 
 impl After {
     /// A voltage under which a run goes on, or one that begins to be too little.
-    pub(super) fn held(&mut self, at: Stamp, volts: f64) {
+    pub(super) fn held(&mut self, at: Stamp, volts: f64, apart: bool) {
         self.least = f64::INFINITY;
-        self.see(at, volts);
+        self.see(at, volts, apart);
     }
 
-    /// A voltage after it was too little. Up is a voltage that is gone, or a
-    /// display that is idle where there were `numbers`, or a voltage that was
-    /// dying away before it rose; one that stood, however low, only sagged.
+    /// Whether it dies away, or did before it rose: two readings say so, since
+    /// one may be wrong.
+    pub(super) fn dying(&self) -> bool {
+        self.dying >= 2
+    }
+
+    /// A voltage after it was too little. Up is a voltage that is gone, and a
+    /// display that is idle where there were numbers or another such reading;
+    /// or a voltage that was dying away before it rose; one that stood, however
+    /// low, only sagged.
     pub(super) fn low(&mut self, at: Stamp, got: &Got, volts: f64, of: &Seen) {
         let part = volts / of.nominal;
         if of.apart {
@@ -59,35 +63,28 @@ impl After {
                 0
             };
         }
-        let number = matches!(got, Got::Value(_));
-        let away = part < rules::AWAY && of.numbers;
-        self.idle = match (number, away && of.apart) {
-            (true, _) => 0,
-            (false, true) => self.idle + 1,
-            (false, false) => self.idle,
-        };
-        let idle = self.idle >= 2 || self.idle >= 1 && part < 0.5 * rules::PRESSED;
-        if self.gone >= 2 || idle {
+        let idle = of.numbers && !matches!(got, Got::Value(_));
+        if self.gone >= 2 || self.gone == 1 && idle {
             self.up = true;
         }
         if volts > rules::AGAIN * self.least + 0.02 * of.nominal {
-            if self.dying {
+            if self.dying() {
                 self.up = true;
             } else if !self.up {
                 // It sagged and is back.
                 self.least = f64::INFINITY;
             }
         }
-        self.see(at, volts);
+        self.see(at, volts, of.apart);
         self.least = self.least.min(volts);
     }
 
     /// The run is over: whether the button came up is asked from here on.
     pub(super) fn ends(&mut self) {
-        (self.up, self.gone, self.idle) = (false, 0, 0);
+        (self.up, self.gone) = (false, 0);
     }
 
-    fn see(&mut self, at: Stamp, volts: f64) {
+    fn see(&mut self, at: Stamp, volts: f64, apart: bool) {
         let kept = &self.past[..self.used];
         let old = kept
             .iter()
@@ -95,7 +92,11 @@ impl After {
         if let Some((_, old)) = old
             && volts <= 1.1 * self.least
         {
-            self.dying = volts < rules::DYING * old;
+            self.dying = match volts < rules::DYING * old {
+                true if apart => self.dying + 1,
+                true => self.dying,
+                false => 0,
+            };
         }
         if self.used == 0 || at.since(self.past[0].0).as_secs_f64() >= 0.2 {
             self.past.copy_within(0..PAST - 1, 1);

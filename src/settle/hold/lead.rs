@@ -7,36 +7,44 @@ use crate::stamp::Stamp;
 
 use super::rules;
 
+/// Part of a voltage that is as good as all of it.
+const FULL: f64 = 0.97;
+
 /// A resistance with its voltage.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default)]
 struct Point {
     at: Stamp,
     ohms: f64,
     volts: f64,
 }
 
+/// Points kept of a voltage that falls: down to two fifths of it.
+const STEPS: usize = 16;
+
 /// What the clips showed of late.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Lead {
-    /// The last resistance, and one some time before it.
+    /// The last resistance under full voltage, and one some time before it.
     now: Option<Point>,
     before: Option<Point>,
     /// The last two, newest first.
     last: [f64; 2],
-    /// The last one at the highest voltage.
-    best: Option<Point>,
+    /// The last point at each voltage on the way down from the highest.
+    down: [Point; STEPS],
+    steps: usize,
     /// Since when readings are over-range, if the last one was.
     over: Option<Stamp>,
     /// Whether the last one under full voltage was.
     held_over: bool,
-    /// Whether that leapt.
+    /// Whether that leapt, or belongs to a range below the last number.
     leapt: bool,
+    ranging: bool,
 }
 
 impl Lead {
     /// A run begins.
     pub(super) fn on(&mut self) {
-        (self.leapt, self.best) = (false, None);
+        (self.leapt, self.ranging) = (false, false);
     }
 
     /// Whether the reading before was over-range.
@@ -44,9 +52,9 @@ impl Lead {
         self.over.is_some()
     }
 
-    /// Whether over-range stands that a lead may have caused.
+    /// Whether over-range stands that a lead or a change of range may have caused.
     pub(super) fn doubted(&self) -> bool {
-        self.over.is_some() && self.leapt
+        self.over.is_some() && (self.leapt || self.ranging)
     }
 
     /// Whether there was no number under full voltage.
@@ -63,16 +71,15 @@ impl Lead {
                     ohms: shown.value.to_f64(),
                     volts,
                 };
-                self.over = None;
-                self.leapt = false;
+                (self.over, self.leapt, self.ranging) = (None, false, false);
                 self.last = [point.ohms, self.last[0]];
-                if self.best.is_none_or(|best| volts >= 0.995 * best.volts) {
-                    self.best = Some(point);
+                self.step(point);
+                if point.volts < FULL * self.down[0].volts {
+                    return;
                 }
                 let apart = |before: Point| at.since(before.at).as_secs_f64() >= rules::GROWTH_SPAN;
-                match self.before {
-                    Some(before) if !apart(before) => {}
-                    _ => self.before = self.now,
+                if self.before.is_none_or(apart) {
+                    self.before = self.now;
                 }
                 self.now = Some(point);
             }
@@ -86,12 +93,30 @@ impl Lead {
         ohms <= self.last[0] && self.last[0] <= self.last[1]
     }
 
-    /// Whether a resistance has fallen with its voltage since that was at its best.
+    /// Keeps a point on the way down.
+    fn step(&mut self, point: Point) {
+        while self.steps > 0 && self.down[self.steps - 1].volts <= point.volts {
+            self.steps -= 1;
+        }
+        let lower = |from: Point| point.volts <= rules::STEP_DOWN * from.volts;
+        let far = self.steps == 0 || lower(self.down[self.steps - 1]);
+        if far && self.steps < STEPS {
+            self.down[self.steps] = point;
+            self.steps += 1;
+        }
+    }
+
+    /// Whether a resistance has fallen with its voltage: the current is the
+    /// same, and all that the tester has.
     pub(super) fn fell(&self, ohms: f64, volts: f64) -> bool {
-        self.best.is_some_and(|best| {
-            let voltage = 1.0 - volts / best.volts;
-            1.0 - ohms / best.ohms > (0.5 * voltage).max(rules::FELL_PART)
-        })
+        let down = &self.down[..self.steps];
+        let above = |point: &&Point| volts <= rules::FELL_FROM * point.volts;
+        let Some(from) = down.iter().rev().find(above).or(down.first()) else {
+            return false;
+        };
+        let voltage = 1.0 - volts / from.volts;
+        let fell = 1.0 - ohms / from.ohms;
+        fell > (0.5 * voltage).max(rules::FELL_PART) && volts >= rules::LEAST_MOST * ohms
     }
 
     /// Over-range that absorption cannot explain: a lead came off.
@@ -103,10 +128,13 @@ impl Lead {
         self.held_over = true;
         let Some(since) = self.over else {
             self.leapt = self.leaps(at, *full_scale, volts);
+            self.ranging = self.now.is_some_and(|now| {
+                full_scale.is_some_and(|full| full.to_f64() < 0.9 * now.ohms)
+            });
             return None;
         };
         let stood = at.since(since).as_secs_f64() >= rules::SAG_SECONDS;
-        (self.leapt && stood).then_some(Abort::LeadOff)
+        (self.leapt && !self.ranging && stood).then_some(Abort::LeadOff)
     }
 
     /// Whether over-range lies too far above the last resistances to be their
@@ -116,7 +144,7 @@ impl Lead {
         let (Some(now), Some(before)) = (self.now, self.before) else {
             return false;
         };
-        let stands = |point: Point| point.volts >= 0.97 * volts && point.ohms > 0.0;
+        let stands = |point: Point| point.volts >= FULL * volts && point.ohms > 0.0;
         if !stands(now) || !stands(before) {
             return false;
         }

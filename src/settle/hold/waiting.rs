@@ -66,18 +66,25 @@ impl Holding {
         if most - least <= (rules::RAMP_RISE * nominal).min(0.1 * volts) {
             return true;
         }
-        let rose = self.ramp.most - self.ramp.least > 0.05 * nominal;
-        let peaked = now - self.ramp.most_at >= rules::PULLED_SECONDS;
-        if !rose || !peaked {
-            return false;
-        }
-        let together = match sample.got {
-            Got::Value(shown) => self.lead.falls(shown.value.to_f64()),
-            _ => false,
-        };
         // A release collapses; a weak tester gives way slowly.
         let slowly = volts > 0.5 * self.ramp.before(now, 1.0);
-        slowly && (together && rise < 0.0 || pressed >= rules::WAVER_SECONDS)
+        let rose = self.ramp.most - self.ramp.least > 0.05 * nominal;
+        if !rose || !slowly {
+            return false;
+        }
+        let peaked = now - self.ramp.most_at;
+        let (falls, fell) = match sample.got {
+            Got::Value(shown) => {
+                let ohms = shown.value.to_f64();
+                (self.lead.falls(ohms), self.lead.fell(ohms, volts))
+            }
+            _ => (false, false),
+        };
+        if fell && falls && peaked >= rules::GIVES_SECONDS {
+            return true;
+        }
+        let together = falls && rise < 0.0;
+        peaked >= rules::PULLED_SECONDS && (together || pressed >= rules::WAVER_SECONDS)
     }
 
     /// The step of the tester on which a steady voltage is its own nominal one.

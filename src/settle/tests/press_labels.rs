@@ -75,6 +75,10 @@ fn run(trace: &Trace, index: usize) -> Run {
         seen_weak: weak_for(trace, &lines) >= 5.0,
     };
     let Some(started) = started(trace, &lines) else {
+        if push.sag.is_some() {
+            // It sagged before anybody saw it rise.
+            run.fate = Fate::Either;
+        }
         return run;
     };
     run.marks = trace
@@ -188,6 +192,18 @@ fn mark(trace: &Trace, push: &Push, lines: &[&Line], started: (f64, f64), mark: 
         mark.ohms = Some((0.0, f64::INFINITY));
         return mark;
     }
+    if let Some(off) = push.lead_off {
+        // A lead that falls off just below the top, or while the value climbs
+        // steeply, looks like its rise.
+        let (before, now) = (trace.world[cell(off - 1.0)], trace.world[cell(off) - 2]);
+        let full = if tester.says_range {
+            tester.full()
+        } else {
+            2.0 * now.ohms
+        };
+        let growth = (1.0 + 4.0 * tester.noise) * (now.ohms / before.ohms).max(1.0);
+        mark.over |= 1.5 * libm::pow(growth, 3.5) * now.ohms > full;
+    }
     let Some(latest) = near.last() else {
         return mark;
     };
@@ -207,19 +223,7 @@ fn mark(trace: &Trace, push: &Push, lines: &[&Line], started: (f64, f64), mark: 
     if low < f64::INFINITY && low - tol(low) <= tester.full() {
         mark.ohms = Some((low - tol(low), high + tol(high)));
     }
-    mark.over = high * (1.0 + noise) > tester.full();
-    if let Some(off) = push.lead_off {
-        // A lead that falls off just below the top, or while the value climbs
-        // steeply, looks like its rise.
-        let (before, now) = (trace.world[cell(off - 1.0)], trace.world[cell(off) - 2]);
-        let full = if tester.says_range {
-            tester.full()
-        } else {
-            2.0 * now.ohms
-        };
-        let growth = (1.0 + noise) * (now.ohms / before.ohms).max(1.0);
-        mark.over |= 1.5 * libm::pow(growth, 3.5) * now.ohms > full;
-    }
+    mark.over |= high * (1.0 + noise) > tester.full();
     let dues = [started.0 + mark.mark, started.1 + mark.mark];
     mark.required = (mark.ohms.is_some() || mark.over)
         && dues.iter().all(|due| sure(trace, lines, *due, last));
@@ -247,6 +251,12 @@ fn sure(trace: &Trace, lines: &[&Line], due: f64, last: f64) -> bool {
     };
     let old = OLD.max(0.05 * (due - lines[0].at).max(0.0)) - usual;
     let fresh = first.at - previous.at < old.max(1.1 * usual);
+    // A number beside a voltage that was too little just before is none.
+    let good = |line: &Line| {
+        let near = |l: &&&Line| (line.at - 0.8..line.at).contains(&l.at);
+        let dipped = lines.iter().filter(near).any(|l| l.volts < SAG * trace.step);
+        good(line) && !(dipped && trace.measured)
+    };
     let same = matches!(first.face, Face::Over) == matches!(previous.face, Face::Over);
     if fresh && same && good(first) && good(previous) {
         return true;
