@@ -224,7 +224,7 @@ impl Holding {
         if let Got::Value(shown) = sample.got {
             self.last = Some(shown);
         }
-        self.lead.keep(at, &sample.got, volts);
+        self.lead.keep(at, &sample.got, volts, self.apart());
         take
     }
 
@@ -264,7 +264,7 @@ impl Holding {
         };
         (self.sag, self.dipped) = (None, None);
         self.after = After::default();
-        self.lead.on();
+        self.lead.on(at);
     }
 
     /// A run ends, and waits for release.

@@ -127,6 +127,8 @@ pub(super) const AGAIN: f64 = 1.15;
 pub(super) const DYING: f64 = 0.965;
 /// … after this many seconds.
 pub(super) const DYING_SECONDS: f64 = 0.4;
+/// Seconds of the same voltage after which it stands.
+pub(super) const STANDS_SECONDS: f64 = 0.2;
 /// Seconds after a dip in which the charging current spoils a resistance.
 pub(super) const BACK_SECONDS: f64 = 0.6;
 /// Most over least current of a tester that gives all that it has: noise.
@@ -146,6 +148,11 @@ pub(super) const STEP_DOWN: f64 = 0.96;
 pub(super) const GIVES_SECONDS: f64 = 1.0;
 /// Seconds over which the growth of a resistance is looked at.
 pub(super) const GROWTH_SPAN: f64 = 0.5;
+/// Seconds for which a motor fills, and its resistance may multiply from
+/// reading to reading.
+pub(super) const FILLING_SECONDS: f64 = 12.0;
+/// Full scale, as a multiple of the last resistance, where the stream does not say it.
+pub(super) const UNKNOWN_FULL: f64 = 2.5;
 /// Seconds of the same growth by which over-range may be ahead of it: displays filter.
 pub(super) const GROWTH_AHEAD: f64 = 3.0;
 /// Test voltages of testers, for one that was set to another than planned (common practice).

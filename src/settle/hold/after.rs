@@ -16,6 +16,8 @@ pub(super) struct After {
     used: usize,
     /// Readings in a row in which it dies away, or did before it rose.
     dying: u32,
+    /// Since when it stands.
+    stands: Option<Stamp>,
     /// The least since it was enough.
     pub(super) least: f64,
     /// Readings in a row without voltage.
@@ -30,6 +32,7 @@ impl Default for After {
             past: [(Stamp::ZERO, 0.0); PAST],
             used: 0,
             dying: 0,
+            stands: None,
             least: f64::INFINITY,
             gone: 0,
             up: false,
@@ -92,11 +95,13 @@ impl After {
         if let Some((_, old)) = old
             && volts <= 1.1 * self.least
         {
-            self.dying = match volts < rules::DYING * old {
-                true if apart => self.dying + 1,
-                true => self.dying,
-                false => 0,
-            };
+            let (falls, rises) = (volts < rules::DYING * old, rules::DYING * volts > *old);
+            self.dying += u32::from(falls && apart);
+            self.stands = self.stands.or(Some(at)).filter(|_| !falls && !rises);
+        }
+        let stands = self.stands.map(|since| at.since(since).as_secs_f64());
+        if stands.is_some_and(|stands| stands >= rules::STANDS_SECONDS) {
+            self.dying = 0;
         }
         if self.used == 0 || at.since(self.past[0].0).as_secs_f64() >= 0.2 {
             self.past.copy_within(0..PAST - 1, 1);

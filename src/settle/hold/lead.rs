@@ -24,9 +24,11 @@ const STEPS: usize = 16;
 /// What the clips showed of late.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Lead {
-    /// The last resistance under full voltage, and one some time before it.
+    /// When the run began.
+    since: Stamp,
+    /// The last resistance under full voltage, and two some time before it.
     now: Option<Point>,
-    before: Option<Point>,
+    before: [Option<Point>; 2],
     /// The last two, newest first.
     last: [f64; 2],
     /// The last point at each voltage on the way down from the highest.
@@ -43,7 +45,8 @@ pub(super) struct Lead {
 
 impl Lead {
     /// A run begins.
-    pub(super) fn on(&mut self) {
+    pub(super) fn on(&mut self, since: Stamp) {
+        self.since = since;
         (self.leapt, self.ranging) = (false, false);
     }
 
@@ -62,8 +65,8 @@ impl Lead {
         self.held_over
     }
 
-    /// Keeps what a reading shows.
-    pub(super) fn keep(&mut self, at: Stamp, got: &Got, volts: f64) {
+    /// Keeps what a reading shows; only one of its own says how it grows.
+    pub(super) fn keep(&mut self, at: Stamp, got: &Got, volts: f64, apart: bool) {
         match got {
             Got::Value(shown) => {
                 let point = Point {
@@ -74,14 +77,9 @@ impl Lead {
                 (self.over, self.leapt, self.ranging) = (None, false, false);
                 self.last = [point.ohms, self.last[0]];
                 self.step(point);
-                if point.volts < FULL * self.down[0].volts {
-                    return;
+                if apart && point.volts >= FULL * self.down[0].volts {
+                    self.grow(point);
                 }
-                let apart = |before: Point| at.since(before.at).as_secs_f64() >= rules::GROWTH_SPAN;
-                if self.before.is_none_or(apart) {
-                    self.before = self.now;
-                }
-                self.now = Some(point);
             }
             Got::Over { .. } => self.over = self.over.or(Some(at)),
             Got::Nothing => {}
@@ -91,6 +89,15 @@ impl Lead {
     /// Whether a resistance falls from reading to reading.
     pub(super) fn falls(&self, ohms: f64) -> bool {
         ohms <= self.last[0] && self.last[0] <= self.last[1]
+    }
+
+    /// Keeps a point under full voltage, and older ones at their distance.
+    fn grow(&mut self, point: Point) {
+        let far = |older: Point| point.at.since(older.at).as_secs_f64() >= rules::GROWTH_SPAN;
+        if self.before[0].is_none_or(far) {
+            self.before = [self.now, self.before[0]];
+        }
+        self.now = Some(point);
     }
 
     /// Keeps a point on the way down.
@@ -128,9 +135,9 @@ impl Lead {
         self.held_over = true;
         let Some(since) = self.over else {
             self.leapt = self.leaps(at, *full_scale, volts);
-            self.ranging = self.now.is_some_and(|now| {
-                full_scale.is_some_and(|full| full.to_f64() < 0.9 * now.ohms)
-            });
+            self.ranging = self
+                .now
+                .is_some_and(|now| full_scale.is_some_and(|full| full.to_f64() < 0.9 * now.ohms));
             return None;
         };
         let stood = at.since(since).as_secs_f64() >= rules::SAG_SECONDS;
@@ -138,20 +145,28 @@ impl Lead {
     }
 
     /// Whether over-range lies too far above the last resistances to be their
-    /// rise. While the voltage rises they say nothing: the current that fills
-    /// the motor ends with the ramp.
+    /// rise: steep while the motor fills, later a power of the time held. While
+    /// the voltage rises they say nothing: the current that fills the motor
+    /// ends with the ramp.
     fn leaps(&self, at: Stamp, full_scale: Option<Decimal>, volts: f64) -> bool {
-        let (Some(now), Some(before)) = (self.now, self.before) else {
+        let [near, far] = self.before;
+        let (Some(now), Some(before)) = (self.now, far.or(near)) else {
             return false;
         };
         let stands = |point: Point| point.volts >= FULL * volts && point.ohms > 0.0;
         if !stands(now) || !stands(before) {
             return false;
         }
-        let span = now.at.since(before.at).as_secs_f64().max(0.1);
-        let ahead = at.since(now.at).as_secs_f64() + rules::GROWTH_AHEAD;
+        let held = |at: Stamp| at.since(self.since).as_secs_f64() + 0.1;
+        let ahead = held(at) + rules::GROWTH_AHEAD;
+        let (then, from) = (held(now.at), held(before.at));
+        let steps = if then < rules::FILLING_SECONDS {
+            (ahead - then) / (then - from).max(0.1)
+        } else {
+            libm::log(ahead / then) / libm::log(then / from).max(1e-3)
+        };
         let growth = (now.ohms / before.ohms).max(1.0);
-        let most = 1.3 * now.ohms * libm::pow(growth, ahead / span);
-        most < full_scale.map_or(2.0 * now.ohms, |full| full.to_f64())
+        let most = 1.3 * now.ohms * libm::pow(growth, steps);
+        most < full_scale.map_or(rules::UNKNOWN_FULL * now.ohms, |full| full.to_f64())
     }
 }

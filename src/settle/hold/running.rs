@@ -14,6 +14,9 @@ pub(super) struct Sag {
     began: Stamp,
     heard: Stamp,
     least: f64,
+    /// The last voltage, and how many different ones came.
+    volts: f64,
+    count: u32,
     /// Least and most current since, in amperes, and readings that showed one.
     amperes: (f64, f64),
     shown: u32,
@@ -25,6 +28,8 @@ impl Sag {
             began: at,
             heard: at,
             least: f64::INFINITY,
+            volts: 0.0,
+            count: 0,
             amperes: (f64::INFINITY, 0.0),
             shown: 0,
         }
@@ -38,12 +43,20 @@ impl Sag {
     fn keep(&mut self, at: Stamp, ohms: Option<f64>, volts: f64) {
         self.heard = at;
         self.least = self.least.min(volts);
+        self.count += u32::from(volts != self.volts);
+        self.volts = volts;
         if let Some(ohms) = ohms.filter(|ohms| *ohms > 0.0) {
             let (least, most) = self.amperes;
             let now = volts / ohms;
             self.amperes = (least.min(now), most.max(now));
             self.shown += 1;
         }
+    }
+
+    /// Seconds that it lasts: a burst brings readings of as many intervals.
+    fn lasts(&self, usual: f64) -> f64 {
+        let by_count = f64::from(self.count.saturating_sub(1)) * usual;
+        self.heard.since(self.began).as_secs_f64().max(by_count)
     }
 
     /// Whether the tester gave all that it has: one current throughout.
@@ -146,9 +159,9 @@ impl Holding {
         sag.keep(at, ohms, volts);
         self.sag = Some(sag);
         self.ramp.keep(self.dwell, at, volts, 0.0);
-        let lasted = at.since(sag.began).as_secs_f64();
+        let lasted = sag.lasts(self.pace.usual());
         // Gone is a release, however soon the next press comes.
-        let gone = volts < rules::PRESSED * self.nominal && self.apart();
+        let gone = volts < rules::PRESSED * self.nominal;
         let gone = gone && lasted >= rules::GONE_SECONDS;
         if !gone && lasted < rules::SAG_SECONDS {
             return None;

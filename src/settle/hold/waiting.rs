@@ -72,19 +72,16 @@ impl Holding {
         if !rose || !slowly {
             return false;
         }
-        let peaked = now - self.ramp.most_at;
-        let (falls, fell) = match sample.got {
+        let together = match sample.got {
             Got::Value(shown) => {
                 let ohms = shown.value.to_f64();
-                (self.lead.falls(ohms), self.lead.fell(ohms, volts))
+                self.lead.falls(ohms) && self.lead.fell(ohms, volts)
             }
-            _ => (false, false),
+            _ => false,
         };
-        if fell && falls && peaked >= rules::GIVES_SECONDS {
-            return true;
-        }
-        let together = falls && rise < 0.0;
-        peaked >= rules::PULLED_SECONDS && (together || pressed >= rules::WAVER_SECONDS)
+        let peaked = now - self.ramp.most_at;
+        let wavers = pressed >= rules::WAVER_SECONDS && peaked >= rules::PULLED_SECONDS;
+        together && peaked >= rules::GIVES_SECONDS || wavers && rise > -0.2 * volts
     }
 
     /// The step of the tester on which a steady voltage is its own nominal one.

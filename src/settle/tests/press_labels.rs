@@ -47,6 +47,8 @@ pub(crate) struct Run {
     /// Until when it must be said, if it must.
     pub(crate) abort_by: Option<f64>,
     pub(crate) fate: Fate,
+    /// Whether the host cannot tell a sag that is over from a new press.
+    pub(crate) again: bool,
     /// Whether readings enough arrived to see that the tester is too weak.
     pub(crate) seen_weak: bool,
 }
@@ -60,7 +62,10 @@ pub(crate) fn runs(trace: &Trace) -> Vec<Run> {
 
 fn run(trace: &Trace, index: usize) -> Run {
     let push = trace.presses[index];
-    let ends = trace.presses.get(index + 1).map_or(f64::INFINITY, |p| p.down);
+    let ends = trace
+        .presses
+        .get(index + 1)
+        .map_or(f64::INFINITY, |p| p.down);
     let lines: Vec<&Line> = trace
         .lines
         .iter()
@@ -72,6 +77,7 @@ fn run(trace: &Trace, index: usize) -> Run {
         abort_from: f64::INFINITY,
         abort_by: None,
         fate: trace.fate,
+        again: false,
         seen_weak: weak_for(trace, &lines) >= 5.0,
     };
     let Some(started) = started(trace, &lines) else {
@@ -87,6 +93,15 @@ fn run(trace: &Trace, index: usize) -> Run {
         .map(|mark| self::mark(trace, &push, &lines, started, *mark))
         .collect();
     ended(trace, &push, &lines, started, &mut run);
+    if let Some((from, to, _)) = push.sag
+        && to - from > 1.0
+    {
+        unseen_sag(trace, &lines, (from, to), &mut run);
+    }
+    // Two wrong voltages in a row look like a release.
+    let low = |line: &Line| line.volts < SAG * trace.step && line.sent < push.up;
+    run.again |=
+        trace.tester.glitches > 0.0 && lines.windows(2).any(|two| low(two[0]) && low(two[1]));
     if trace.fate == Fate::PulledDown {
         let gives = gives_way(trace, &push).unwrap_or(f64::INFINITY);
         run.abort_from = run.abort_from.min(gives);
@@ -95,6 +110,31 @@ fn run(trace: &Trace, index: usize) -> Run {
         run.seen_weak = due > gives + 0.5 && gave_way(trace, &push, &lines, gives);
     }
     run
+}
+
+/// What of a sag did not arrive cannot be known.
+fn unseen_sag(trace: &Trace, lines: &[&Line], sag: (f64, f64), run: &mut Run) {
+    let low: Vec<&&Line> = lines
+        .iter()
+        .filter(|line| line.sent >= sag.0 && line.sent < sag.1 + 0.3)
+        .filter(|line| line.volts < SAG * trace.step)
+        .collect();
+    let seen = low.iter().any(|line| line.at - low[0].at >= 1.0);
+    if !seen {
+        // It may be taken for a dip, or not be seen at all.
+        for mark in &mut run.marks {
+            mark.required = false;
+            mark.ohms = Some((0.0, f64::INFINITY));
+        }
+        run.abort_by = None;
+    }
+    // A voltage that stood is no voltage that dies away.
+    let stood = low.windows(3).any(|three| {
+        let near = |a: &Line, b: &Line| (a.volts / b.volts - 1.0).abs() < 0.03;
+        let apart = three[2].at - three[0].at >= 0.4 && three[2].at - three[1].at > 0.02;
+        near(three[0], three[1]) && near(three[1], three[2]) && apart
+    });
+    run.again = !stood;
 }
 
 /// Whether enough arrived to see that the voltage gave way, and slowly.
@@ -109,7 +149,10 @@ fn gave_way(trace: &Trace, push: &Push, lines: &[&Line], gives: f64) -> bool {
     };
     let slow = |line: &&&&Line| line.volts > 0.3 * trace.nominal && line.ohms().is_some();
     let seen: Vec<f64> = low.iter().take_while(slow).map(|line| line.at).collect();
-    let paced = seen.windows(2).take_while(|two| two[1] - two[0] < 1.5).count();
+    let paced = seen
+        .windows(2)
+        .take_while(|two| two[1] - two[0] < 1.5)
+        .count();
     paced >= 2 && seen[paced] - first.at >= 1.6
 }
 
@@ -173,7 +216,10 @@ fn mark(trace: &Trace, push: &Push, lines: &[&Line], started: (f64, f64), mark: 
     let tester = &trace.tester;
     let early = 0.6 / tester.rate + 0.05;
     let own = if tester.own.is_some() { 3.0 } else { 0.0 };
-    let window = (started.0 + mark - early, started.1 + mark + WAIT + 0.01 + own);
+    let window = (
+        started.0 + mark - early,
+        started.1 + mark + WAIT + 0.01 + own,
+    );
     let last = last_sent(trace, push);
     let near: Vec<&&Line> = lines
         .iter()
@@ -193,16 +239,7 @@ fn mark(trace: &Trace, push: &Push, lines: &[&Line], started: (f64, f64), mark: 
         return mark;
     }
     if let Some(off) = push.lead_off {
-        // A lead that falls off just below the top, or while the value climbs
-        // steeply, looks like its rise.
-        let (before, now) = (trace.world[cell(off - 1.0)], trace.world[cell(off) - 2]);
-        let full = if tester.says_range {
-            tester.full()
-        } else {
-            2.0 * now.ohms
-        };
-        let growth = (1.0 + 4.0 * tester.noise) * (now.ohms / before.ohms).max(1.0);
-        mark.over |= 1.5 * libm::pow(growth, 3.5) * now.ohms > full;
+        mark.over |= looks_like_rise(trace, lines, started.0, off);
     }
     let Some(latest) = near.last() else {
         return mark;
@@ -225,9 +262,44 @@ fn mark(trace: &Trace, push: &Push, lines: &[&Line], started: (f64, f64), mark: 
     }
     mark.over |= high * (1.0 + noise) > tester.full();
     let dues = [started.0 + mark.mark, started.1 + mark.mark];
-    mark.required = (mark.ohms.is_some() || mark.over)
-        && dues.iter().all(|due| sure(trace, lines, *due, last));
+    mark.required =
+        (mark.ohms.is_some() || mark.over) && dues.iter().all(|due| sure(trace, lines, *due, last));
     mark
+}
+
+/// Whether a lead that falls off looks like the rise of a value: just below
+/// the top, while it climbs steeply, or before anybody saw how it climbs.
+fn looks_like_rise(trace: &Trace, lines: &[&Line], start: f64, off: f64) -> bool {
+    let tester = &trace.tester;
+    let full = |line: &&&Line| line.at > start && line.volts >= 0.97 * trace.step;
+    let seen: Vec<&&Line> = lines
+        .iter()
+        .filter(full)
+        .take_while(|line| line.sent < off)
+        .filter(|line| line.ohms().is_some())
+        .collect();
+    let (Some(first), Some(last)) = (seen.first(), seen.last()) else {
+        return true;
+    };
+    if last.at - first.at < 1.1 {
+        return true;
+    }
+    let held = off - start;
+    let (before, now) = (trace.world[cell(off - 1.0)], trace.world[cell(off) - 2]);
+    let growth = (1.0 + 4.0 * tester.noise) * (now.ohms / before.ohms).max(1.0);
+    let after = lines.iter().find(|line| line.sent >= off);
+    let gap = after.map_or(0.0, |line| line.at - last.at);
+    let steep = libm::pow(growth, gap + 3.0);
+    let flat = libm::pow(
+        (held + gap + 3.0) / held,
+        libm::log(growth) / libm::log(held / (held - 1.0).max(0.2)),
+    );
+    let most = 1.4 * now.ohms * if held < 15.0 { steep.max(flat) } else { flat };
+    most > if tester.says_range {
+        tester.full()
+    } else {
+        2.5 * now.ohms
+    }
 }
 
 fn cell(at: f64) -> usize {
@@ -245,7 +317,10 @@ fn sure(trace: &Trace, lines: &[&Line], due: f64, last: f64) -> bool {
     };
     let at = lines.partition_point(|line| line.at < due + 0.001);
     let (before, after) = lines.split_at(at);
-    let inside: Vec<&&Line> = after.iter().take_while(|l| l.at <= due + WAIT - 0.1).collect();
+    let inside: Vec<&&Line> = after
+        .iter()
+        .take_while(|l| l.at <= due + WAIT - 0.1)
+        .collect();
     let (Some(first), Some(previous)) = (inside.first(), before.last()) else {
         return false;
     };
@@ -254,7 +329,10 @@ fn sure(trace: &Trace, lines: &[&Line], due: f64, last: f64) -> bool {
     // A number beside a voltage that was too little just before is none.
     let good = |line: &Line| {
         let near = |l: &&&Line| (line.at - 0.8..line.at).contains(&l.at);
-        let dipped = lines.iter().filter(near).any(|l| l.volts < SAG * trace.step);
+        let dipped = lines
+            .iter()
+            .filter(near)
+            .any(|l| l.volts < SAG * trace.step);
         good(line) && !(dipped && trace.measured)
     };
     let same = matches!(first.face, Face::Over) == matches!(previous.face, Face::Over);
@@ -263,7 +341,9 @@ fn sure(trace: &Trace, lines: &[&Line], due: f64, last: f64) -> bool {
     }
     // Three at the usual pace, of one kind.
     inside.windows(3).any(|three| {
-        let paced = three.windows(2).all(|two| two[1].at - two[0].at > 0.5 * usual);
+        let paced = three
+            .windows(2)
+            .all(|two| two[1].at - two[0].at > 0.5 * usual);
         let over = matches!(three[0].face, Face::Over);
         let same = three.iter().all(|l| matches!(l.face, Face::Over) == over);
         paced && same && three.iter().all(|line| good(line))
@@ -315,7 +395,9 @@ fn ended(trace: &Trace, push: &Push, lines: &[&Line], started: (f64, f64), run: 
     run.abort_from = from;
     // Letting go and sagging must be said, where it shows before the last mark is due.
     let lasting = push.lead_off.is_none() && trace.fate != Fate::PulledDown;
-    let first = started_lines.iter().find(|line| low(line) && line.sent >= last - 1.7);
+    let first = started_lines
+        .iter()
+        .find(|line| low(line) && line.sent >= last - 1.7);
     if let Some(first) = first
         && lasting
     {
@@ -324,7 +406,10 @@ fn ended(trace: &Trace, push: &Push, lines: &[&Line], started: (f64, f64), run: 
             .filter(|line| line.at > first.at)
             .take_while(|line| low(line))
             .find(|line| line.at - first.at >= 1.5);
-        let missing = run.marks.iter().any(|mark| mark.ohms.is_none() && !mark.over);
+        let missing = run
+            .marks
+            .iter()
+            .any(|mark| mark.ohms.is_none() && !mark.over);
         if let Some(sure) = sure
             && missing
         {

@@ -61,6 +61,9 @@ fn judge(run: &Run, events: &[&Event], score: &mut Score) {
     let mut over = None;
     let mut pulled = false;
     for event in events {
+        if over.is_some() && run.again {
+            continue;
+        }
         if over.is_some() {
             score.wrong.push(format!("{event:?}: after the end"));
             continue;

@@ -275,7 +275,7 @@ impl Tester {
                 place = fits;
                 continue;
             }
-            if changes && self.ranging == Ranging::Over {
+            if changes && fits > place && self.ranging == Ranging::Over {
                 line.place = place;
             } else if counts <= self.counts {
                 line.face = Face::Counts(counts);
