@@ -247,7 +247,8 @@ impl Holding {
 
     /// Whether this reading is one of its own: no double, no tail of a burst.
     fn apart(&self) -> bool {
-        self.passed.dwell > 0.0
+        let least = (rules::APART * self.pace.usual()).min(rules::APART_SECONDS);
+        self.passed.seconds >= least
     }
 
     fn released(&mut self, spec: &Hold) {

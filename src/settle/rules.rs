@@ -114,6 +114,11 @@ pub(super) const MARK_WAIT: f64 = 2.0;
 /// … and seconds more by the meter's own clock: its readings may come late
 /// and still be of their moment.
 pub(super) const OWN_LATE: f64 = 3.0;
+/// Part of the usual interval below which a reading is a double or the tail of
+/// a burst …
+pub(super) const APART: f64 = 0.35;
+/// … but readings this many seconds apart are none.
+pub(super) const APART_SECONDS: f64 = 0.1;
 /// Seconds by which a reading after a silence may be old …
 pub(super) const OLD_SECONDS: f64 = 1.2;
 /// … or this part of the time held, in which the value moves by about 2 %.
@@ -125,8 +130,10 @@ pub(super) const AGAIN: f64 = 1.15;
 /// Part of the voltage that is left where it dies away, by an exponential of
 /// up to 10 s or so; a sag stands, but for its noise …
 pub(super) const DYING: f64 = 0.965;
-/// … after this many seconds.
+/// … after this many seconds, and in half of them …
 pub(super) const DYING_SECONDS: f64 = 0.4;
+/// … this part.
+pub(super) const DYING_STEP: f64 = 0.985;
 /// Seconds of the same voltage after which it stands.
 pub(super) const STANDS_SECONDS: f64 = 0.2;
 /// Seconds after a dip in which the charging current spoils a resistance.
@@ -143,6 +150,8 @@ pub(super) const FELL_PART: f64 = 0.045;
 pub(super) const FELL_FROM: f64 = 0.83;
 /// A point is kept where the voltage has fallen to this part of the one before.
 pub(super) const STEP_DOWN: f64 = 0.96;
+/// Voltages below the start, half a second of dwell from each other, that say it.
+pub(super) const PULLED_VOLTAGES: usize = 4;
 /// Seconds after its peak in which a voltage below the start falls together
 /// with the resistance.
 pub(super) const GIVES_SECONDS: f64 = 1.0;

@@ -42,9 +42,14 @@ impl Default for After {
 
 impl After {
     /// A voltage under which a run goes on, or one that begins to be too little.
-    pub(super) fn held(&mut self, at: Stamp, volts: f64, apart: bool) {
+    pub(super) fn held(&mut self, at: Stamp, volts: f64) {
         self.least = f64::INFINITY;
-        self.see(at, volts, apart);
+        self.see(at, volts);
+    }
+
+    /// Whether it falls, as far as one reading can tell.
+    pub(super) fn falls(&self) -> bool {
+        self.dying > 0
     }
 
     /// Whether it dies away, or did before it rose: two readings say so, since
@@ -78,7 +83,7 @@ impl After {
                 self.least = f64::INFINITY;
             }
         }
-        self.see(at, volts, of.apart);
+        self.see(at, volts);
         self.least = self.least.min(volts);
     }
 
@@ -87,27 +92,33 @@ impl After {
         (self.up, self.gone) = (false, 0);
     }
 
-    fn see(&mut self, at: Stamp, volts: f64, apart: bool) {
+    /// Looks at the voltage each fifth of a second.
+    fn see(&mut self, at: Stamp, volts: f64) {
         let kept = &self.past[..self.used];
+        let since = |then: Stamp| at.since(then).as_secs_f64();
+        let last = kept.first().copied();
+        if last.is_some_and(|(then, _)| since(then) < rules::DYING_SECONDS / 2.0) {
+            return;
+        }
         let old = kept
             .iter()
-            .find(|(then, _)| at.since(*then).as_secs_f64() >= rules::DYING_SECONDS);
-        if let Some((_, old)) = old
+            .find(|(then, _)| since(*then) >= rules::DYING_SECONDS);
+        if let (Some((_, last)), Some((_, old))) = (last, old)
             && volts <= 1.1 * self.least
         {
             let (falls, rises) = (volts < rules::DYING * old, rules::DYING * volts > *old);
-            self.dying += u32::from(falls && apart);
+            self.dying += u32::from(falls && volts < rules::DYING_STEP * last);
             self.stands = self.stands.or(Some(at)).filter(|_| !falls && !rises);
         }
-        let stands = self.stands.map(|since| at.since(since).as_secs_f64());
-        if stands.is_some_and(|stands| stands >= rules::STANDS_SECONDS) {
+        if self
+            .stands
+            .is_some_and(|stands| since(stands) >= rules::STANDS_SECONDS)
+        {
             self.dying = 0;
         }
-        if self.used == 0 || at.since(self.past[0].0).as_secs_f64() >= 0.2 {
-            self.past.copy_within(0..PAST - 1, 1);
-            self.past[0] = (at, volts);
-            self.used = (self.used + 1).min(PAST);
-        }
+        self.past.copy_within(0..PAST - 1, 1);
+        self.past[0] = (at, volts);
+        self.used = (self.used + 1).min(PAST);
     }
 }
 

@@ -36,6 +36,7 @@ pub(super) struct Lead {
     steps: usize,
     /// Since when readings are over-range, if the last one was.
     over: Option<Stamp>,
+    full: Option<Decimal>,
     /// Whether the last one under full voltage was.
     held_over: bool,
     /// Whether that leapt, or belongs to a range below the last number.
@@ -50,14 +51,10 @@ impl Lead {
         (self.leapt, self.ranging) = (false, false);
     }
 
-    /// Whether the reading before was over-range.
-    pub(super) fn over(&self) -> bool {
-        self.over.is_some()
-    }
-
-    /// Whether over-range stands that a lead or a change of range may have caused.
-    pub(super) fn doubted(&self) -> bool {
-        self.over.is_some() && (self.leapt || self.ranging)
+    /// Whether the reading before was over-range of the same range, and no lead
+    /// nor a change of range may have caused it.
+    pub(super) fn over(&self, full_scale: Option<Decimal>) -> bool {
+        self.over.is_some() && self.full == full_scale && !self.leapt && !self.ranging
     }
 
     /// Whether there was no number under full voltage.
@@ -81,7 +78,10 @@ impl Lead {
                     self.grow(point);
                 }
             }
-            Got::Over { .. } => self.over = self.over.or(Some(at)),
+            Got::Over { full_scale, .. } => {
+                self.over = self.over.or(Some(at));
+                self.full = *full_scale;
+            }
             Got::Nothing => {}
         }
     }

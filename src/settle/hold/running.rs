@@ -86,7 +86,7 @@ impl Holding {
             return self.sags(at, sample, volts, spec);
         }
         self.sag = None;
-        self.after.held(at, volts, self.passed.dwell > 0.0);
+        self.after.held(at, volts);
         if let Some(why) = self.lead.off(at, &sample.got, volts) {
             return Some(self.abort(at, why, spec));
         }
@@ -105,7 +105,7 @@ impl Holding {
         let outcome = match sample.got {
             Got::Value(shown) => Outcome::Value(shown),
             // One over-range alone may be a change of range, or a lead.
-            Got::Over { .. } if !self.lead.over() || self.lead.doubted() => return None,
+            Got::Over { full_scale, .. } if !self.lead.over(full_scale) => return None,
             Got::Over { full_scale, .. } => Outcome::OverRange { full_scale },
             Got::Nothing => return None,
         };
@@ -135,7 +135,7 @@ impl Holding {
     /// it is none of the motor's.
     fn unsettled(&self, at: Stamp) -> bool {
         let dipped = self.dipped.map(|dipped| at.since(dipped).as_secs_f64());
-        self.after.dying() || dipped.is_some_and(|since| since < rules::BACK_SECONDS)
+        self.after.falls() || dipped.is_some_and(|since| since < rules::BACK_SECONDS)
     }
 
     /// Too little voltage: for about a second the run goes on.
@@ -147,7 +147,7 @@ impl Holding {
         };
         if self.sag.is_none() {
             self.ramp = Ramp::default();
-            self.after.held(at, volts, self.passed.dwell > 0.0);
+            self.after.held(at, volts);
         }
         self.after.low(at, &sample.got, volts, &seen);
         self.dipped = Some(at);

@@ -54,7 +54,8 @@ impl Holding {
             return false;
         };
         let pressed = now - since;
-        if pressed < rules::PULLED_SECONDS || !self.apart() {
+        let seen = self.ramp.used >= rules::PULLED_VOLTAGES;
+        if pressed < rules::PULLED_SECONDS || !seen || !self.apart() {
             return false;
         }
         let (least, most) = self.ramp.span(now, rules::PULLED_SECONDS, volts);

@@ -55,9 +55,18 @@ pub(crate) struct Run {
 
 /// The runs of a trace.
 pub(crate) fn runs(trace: &Trace) -> Vec<Run> {
-    (0..trace.presses.len())
+    let mut runs: Vec<Run> = (0..trace.presses.len())
         .map(|index| run(trace, index))
-        .collect()
+        .collect();
+    // What is said belongs to the press of which the host heard last.
+    for run in &mut runs {
+        let heard = |at: f64| {
+            let line = trace.lines.iter().find(|line| line.sent >= at);
+            line.map_or(at, |line| line.at - 0.001)
+        };
+        run.span = (heard(run.span.0), heard(run.span.1));
+    }
+    runs
 }
 
 fn run(trace: &Trace, index: usize) -> Run {
@@ -208,7 +217,10 @@ fn gives_way(trace: &Trace, push: &Push) -> Option<f64> {
     };
     let down = cell(push.down);
     let reached = down + trace.world[down..].iter().position(at(START, false))?;
-    let gives = reached + trace.world[reached..].iter().position(at(SAG, true))?;
+    let gives = reached
+        + trace.world[reached..]
+            .iter()
+            .position(at(SAG - 0.006, true))?;
     Some(gives as f64 * GRID).filter(|gives| *gives < push.up)
 }
 
@@ -232,7 +244,8 @@ fn mark(trace: &Trace, push: &Push, lines: &[&Line], started: (f64, f64), mark: 
         over: false,
         required: false,
     };
-    let at_the_mark = |due: f64| (-0.3..0.45).contains(&(due - push.up));
+    let before = (1.5 / tester.rate).max(0.3);
+    let at_the_mark = |due: f64| (-before..0.45).contains(&(due - push.up));
     if at_the_mark(started.0 + mark.mark) {
         // Let go at the mark: nobody can tell before or after.
         mark.ohms = Some((0.0, f64::INFINITY));
@@ -294,7 +307,7 @@ fn looks_like_rise(trace: &Trace, lines: &[&Line], start: f64, off: f64) -> bool
         (held + gap + 3.0) / held,
         libm::log(growth) / libm::log(held / (held - 1.0).max(0.2)),
     );
-    let most = 1.4 * now.ohms * if held < 15.0 { steep.max(flat) } else { flat };
+    let most = 2.0 * now.ohms * if held < 15.0 { steep.max(flat) } else { flat };
     most > if tester.says_range {
         tester.full()
     } else {
