@@ -133,13 +133,13 @@ impl Lead {
             return None;
         };
         self.held_over = true;
-        let Some(since) = self.over else {
+        if self.over.is_none() || self.full != *full_scale {
             self.leapt = self.leaps(at, *full_scale, volts);
             self.ranging = self
                 .now
                 .is_some_and(|now| full_scale.is_some_and(|full| full.to_f64() < 0.9 * now.ohms));
-            return None;
-        };
+        }
+        let since = self.over?;
         let stood = at.since(since).as_secs_f64() >= rules::SAG_SECONDS;
         (self.leapt && !self.ranging && stood).then_some(Abort::LeadOff)
     }

@@ -37,7 +37,7 @@ impl Sag {
 
     /// When nothing more needs to be heard of it.
     pub(super) fn silent(&self) -> Stamp {
-        self.began.plus(seconds(rules::SAG_SILENT)).max(self.heard)
+        self.heard.plus(seconds(rules::SAG_SILENT))
     }
 
     fn keep(&mut self, at: Stamp, ohms: Option<f64>, volts: f64) {
@@ -99,7 +99,7 @@ impl Holding {
         if held > mark + seconds(rules::MARK_WAIT) {
             return Some(self.abort(at, Abort::Silent, spec));
         }
-        if own.is_none() && self.may_be_old(held) || self.unsettled(at) {
+        if own.is_none() && self.may_be_old(held) || self.unsettled(at, sample, volts) {
             return None;
         }
         let outcome = match sample.got {
@@ -132,10 +132,14 @@ impl Holding {
     }
 
     /// Whether the voltage dies away, or has just come back: a number beside
-    /// it is none of the motor's.
-    fn unsettled(&self, at: Stamp) -> bool {
+    /// it is none of the motor's, unless it is the motor that pulls it down.
+    fn unsettled(&self, at: Stamp, sample: &Sample, volts: f64) -> bool {
         let dipped = self.dipped.map(|dipped| at.since(dipped).as_secs_f64());
-        self.after.falls() || dipped.is_some_and(|since| since < rules::BACK_SECONDS)
+        let pulled = match sample.got {
+            Got::Value(shown) => self.lead.fell(shown.value.to_f64(), volts),
+            _ => false,
+        };
+        self.after.falls() && !pulled || dipped.is_some_and(|since| since < rules::BACK_SECONDS)
     }
 
     /// Too little voltage: for about a second the run goes on.

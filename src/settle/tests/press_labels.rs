@@ -59,7 +59,7 @@ pub(crate) fn runs(trace: &Trace) -> Vec<Run> {
         .map(|index| run(trace, index))
         .collect();
     // What is said belongs to the press of which the host heard last.
-    for run in &mut runs {
+    for run in runs.iter_mut().filter(|_| trace.measured) {
         let heard = |at: f64| {
             let line = trace.lines.iter().find(|line| line.sent >= at);
             line.map_or(at, |line| line.at - 0.001)
