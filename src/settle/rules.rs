@@ -135,7 +135,7 @@ pub(super) const DYING_SECONDS: f64 = 0.4;
 /// … this part.
 pub(super) const DYING_STEP: f64 = 0.985;
 /// Seconds of the same voltage after which it stands.
-pub(super) const STANDS_SECONDS: f64 = 0.2;
+pub(super) const STANDS_SECONDS: f64 = 0.6;
 /// Seconds after a dip in which the charging current spoils a resistance.
 pub(super) const BACK_SECONDS: f64 = 0.6;
 /// Most over least current of a tester that gives all that it has: noise.
@@ -146,10 +146,9 @@ pub(super) const LEAST_MOST: f64 = 0.000_02;
 /// Part by which the resistance must have fallen to have pulled the voltage
 /// down with it: more than noise.
 pub(super) const FELL_PART: f64 = 0.045;
-/// … since the voltage was higher by so much that this part of it is left.
-pub(super) const FELL_FROM: f64 = 0.83;
-/// A point is kept where the voltage has fallen to this part of the one before.
-pub(super) const STEP_DOWN: f64 = 0.96;
+/// … and no further than to this part of what the fall of the voltage says: a
+/// number that leaps down is none of the motor's.
+pub(super) const FELL_LEAST: f64 = 0.3;
 /// Voltages below the start, half a second of dwell from each other, that say it.
 pub(super) const PULLED_VOLTAGES: usize = 4;
 /// Seconds after its peak in which a voltage below the start falls together

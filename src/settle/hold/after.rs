@@ -16,8 +16,8 @@ pub(super) struct After {
     used: usize,
     /// Readings in a row in which it dies away, or did before it rose.
     dying: u32,
-    /// Since when it stands.
-    stands: Option<Stamp>,
+    /// Since when it has been too little.
+    since: Option<Stamp>,
     /// The least since it was enough.
     pub(super) least: f64,
     /// Readings in a row without voltage.
@@ -32,7 +32,7 @@ impl Default for After {
             past: [(Stamp::ZERO, 0.0); PAST],
             used: 0,
             dying: 0,
-            stands: None,
+            since: None,
             least: f64::INFINITY,
             gone: 0,
             up: false,
@@ -43,7 +43,7 @@ impl Default for After {
 impl After {
     /// A voltage under which a run goes on, or one that begins to be too little.
     pub(super) fn held(&mut self, at: Stamp, volts: f64) {
-        self.least = f64::INFINITY;
+        (self.least, self.since) = (f64::INFINITY, None);
         self.see(at, volts);
     }
 
@@ -71,17 +71,25 @@ impl After {
                 0
             };
         }
+        if part < of.enough {
+            self.since = self.since.or(Some(at));
+        }
         let idle = of.numbers && !matches!(got, Got::Value(_));
         if self.gone >= 2 || self.gone == 1 && idle {
             self.up = true;
         }
         if volts > rules::AGAIN * self.least + 0.02 * of.nominal {
-            if self.dying() {
+            let lasted = self.since.map(|since| at.since(since).as_secs_f64());
+            let long = lasted.is_some_and(|lasted| lasted >= rules::SAG_SECONDS);
+            if self.dying() && long {
                 self.up = true;
             } else if !self.up {
                 // It sagged and is back.
                 self.least = f64::INFINITY;
             }
+        }
+        if part >= of.enough {
+            self.since = None;
         }
         self.see(at, volts);
         self.least = self.least.min(volts);
@@ -96,26 +104,32 @@ impl After {
     fn see(&mut self, at: Stamp, volts: f64) {
         let kept = &self.past[..self.used];
         let since = |then: Stamp| at.since(then).as_secs_f64();
-        let last = kept.first().copied();
-        if last.is_some_and(|(then, _)| since(then) < rules::DYING_SECONDS / 2.0) {
+        let Some((last, step)) = kept.first().copied() else {
+            return self.keep(at, volts);
+        };
+        if since(last) < rules::DYING_SECONDS / 2.0 {
             return;
         }
+        let near = |old: f64| volts >= rules::DYING * old && volts * rules::DYING <= old;
+        let known = kept
+            .iter()
+            .position(|(then, _)| since(*then) >= rules::STANDS_SECONDS);
+        let stands = known.is_some_and(|known| kept[..=known].iter().all(|(_, old)| near(*old)));
         let old = kept
             .iter()
             .find(|(then, _)| since(*then) >= rules::DYING_SECONDS);
-        if let (Some((_, last)), Some((_, old))) = (last, old)
-            && volts <= 1.1 * self.least
-        {
-            let (falls, rises) = (volts < rules::DYING * old, rules::DYING * volts > *old);
-            self.dying += u32::from(falls && volts < rules::DYING_STEP * last);
-            self.stands = self.stands.or(Some(at)).filter(|_| !falls && !rises);
-        }
-        if self
-            .stands
-            .is_some_and(|stands| since(stands) >= rules::STANDS_SECONDS)
-        {
+        let old = old.map_or(0.0, |(_, old)| *old);
+        // Back where it was, in a run.
+        let back = self.least == f64::INFINITY && volts > old;
+        if volts <= 1.1 * self.least && volts < rules::DYING * old {
+            self.dying += u32::from(volts < rules::DYING_STEP * step);
+        } else if back || stands && volts <= 1.1 * self.least {
             self.dying = 0;
         }
+        self.keep(at, volts);
+    }
+
+    fn keep(&mut self, at: Stamp, volts: f64) {
         self.past.copy_within(0..PAST - 1, 1);
         self.past[0] = (at, volts);
         self.used = (self.used + 1).min(PAST);
@@ -127,6 +141,8 @@ impl After {
 pub(super) struct Seen {
     /// The voltage asked for.
     pub(super) nominal: f64,
+    /// The part of it that is enough.
+    pub(super) enough: f64,
     /// Whether the reading is one of its own.
     pub(super) apart: bool,
     /// Whether there were numbers under full voltage.

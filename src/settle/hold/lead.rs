@@ -11,15 +11,12 @@ use super::rules;
 const FULL: f64 = 0.97;
 
 /// A resistance with its voltage.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 struct Point {
     at: Stamp,
     ohms: f64,
     volts: f64,
 }
-
-/// Points kept of a voltage that falls: down to two fifths of it.
-const STEPS: usize = 16;
 
 /// What the clips showed of late.
 #[derive(Clone, Debug, Default)]
@@ -31,9 +28,8 @@ pub(super) struct Lead {
     before: [Option<Point>; 2],
     /// The last two, newest first.
     last: [f64; 2],
-    /// The last point at each voltage on the way down from the highest.
-    down: [Point; STEPS],
-    steps: usize,
+    /// The highest voltage.
+    most: f64,
     /// Since when readings are over-range, if the last one was.
     over: Option<Stamp>,
     full: Option<Decimal>,
@@ -73,8 +69,8 @@ impl Lead {
                 };
                 (self.over, self.leapt, self.ranging) = (None, false, false);
                 self.last = [point.ohms, self.last[0]];
-                self.step(point);
-                if apart && point.volts >= FULL * self.down[0].volts {
+                self.most = self.most.max(volts);
+                if apart && volts >= FULL * self.most {
                     self.grow(point);
                 }
             }
@@ -100,30 +96,16 @@ impl Lead {
         self.now = Some(point);
     }
 
-    /// Keeps a point on the way down.
-    fn step(&mut self, point: Point) {
-        while self.steps > 0 && self.down[self.steps - 1].volts <= point.volts {
-            self.steps -= 1;
-        }
-        let lower = |from: Point| point.volts <= rules::STEP_DOWN * from.volts;
-        let far = self.steps == 0 || lower(self.down[self.steps - 1]);
-        if far && self.steps < STEPS {
-            self.down[self.steps] = point;
-            self.steps += 1;
-        }
-    }
-
-    /// Whether a resistance has fallen with its voltage: the current is the
-    /// same, and all that the tester has.
+    /// Whether a resistance has fallen with its voltage since that was full: the
+    /// current is what it was, or more, and so much that a tester may be at
+    /// its most. The current of a voltage that sags is less.
     pub(super) fn fell(&self, ohms: f64, volts: f64) -> bool {
-        let down = &self.down[..self.steps];
-        let above = |point: &&Point| volts <= rules::FELL_FROM * point.volts;
-        let Some(from) = down.iter().rev().find(above).or(down.first()) else {
+        let Some(full) = self.now else {
             return false;
         };
-        let voltage = 1.0 - volts / from.volts;
-        let fell = 1.0 - ohms / from.ohms;
-        fell > (0.5 * voltage).max(rules::FELL_PART) && volts >= rules::LEAST_MOST * ohms
+        let (voltage, left) = (volts / full.volts, ohms / full.ohms);
+        let fell = 1.0 - left > (0.5 * (1.0 - voltage)).max(rules::FELL_PART);
+        fell && left >= rules::FELL_LEAST * voltage && volts >= rules::LEAST_MOST * ohms
     }
 
     /// Over-range that absorption cannot explain: a lead came off.
@@ -150,13 +132,11 @@ impl Lead {
     /// ends with the ramp.
     fn leaps(&self, at: Stamp, full_scale: Option<Decimal>, volts: f64) -> bool {
         let [near, far] = self.before;
-        let (Some(now), Some(before)) = (self.now, far.or(near)) else {
+        let stands = |point: &Point| point.volts >= FULL * volts && point.ohms > 0.0;
+        let before = far.filter(stands).or(near.filter(stands));
+        let (Some(now), Some(before)) = (self.now.filter(stands), before) else {
             return false;
         };
-        let stands = |point: Point| point.volts >= FULL * volts && point.ohms > 0.0;
-        if !stands(now) || !stands(before) {
-            return false;
-        }
         let held = |at: Stamp| at.since(self.since).as_secs_f64() + 0.1;
         let ahead = held(at) + rules::GROWTH_AHEAD;
         let (then, from) = (held(now.at), held(before.at));
@@ -166,7 +146,7 @@ impl Lead {
             libm::log(ahead / then) / libm::log(then / from).max(1e-3)
         };
         let growth = (now.ohms / before.ohms).max(1.0);
-        let most = 1.3 * now.ohms * libm::pow(growth, steps);
+        let most = 1.3 * now.ohms.max(self.last[0]) * libm::pow(growth, steps);
         most < full_scale.map_or(rules::UNKNOWN_FULL * now.ohms, |full| full.to_f64())
     }
 }

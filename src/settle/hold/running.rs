@@ -14,6 +14,8 @@ pub(super) struct Sag {
     began: Stamp,
     heard: Stamp,
     least: f64,
+    /// Whether a reading showed no resistance.
+    over: bool,
     /// The last voltage, and how many different ones came.
     volts: f64,
     count: u32,
@@ -28,6 +30,7 @@ impl Sag {
             began: at,
             heard: at,
             least: f64::INFINITY,
+            over: false,
             volts: 0.0,
             count: 0,
             amperes: (f64::INFINITY, 0.0),
@@ -42,6 +45,7 @@ impl Sag {
 
     fn keep(&mut self, at: Stamp, ohms: Option<f64>, volts: f64) {
         self.heard = at;
+        self.over |= ohms.is_none();
         self.least = self.least.min(volts);
         self.count += u32::from(volts != self.volts);
         self.volts = volts;
@@ -62,7 +66,7 @@ impl Sag {
     /// Whether the tester gave all that it has: one current throughout.
     fn at_its_most(&self) -> bool {
         let (least, most) = self.amperes;
-        self.shown >= 2 && most <= rules::SAME_AMPERES * least
+        self.shown >= 2 && !self.over && most <= rules::SAME_AMPERES * least
     }
 }
 
@@ -146,6 +150,7 @@ impl Holding {
     fn sags(&mut self, at: Stamp, sample: &Sample, volts: f64, spec: &Hold) -> Option<Take> {
         let seen = Seen {
             nominal: self.nominal,
+            enough: spec.sag_frac,
             apart: self.apart(),
             numbers: !self.lead.over_before(),
         };

@@ -111,6 +111,7 @@ impl Holding {
         let nominal = spec.nominal.0;
         let seen = Seen {
             nominal,
+            enough: spec.sag_frac,
             apart: self.apart(),
             numbers: !self.lead.over_before(),
         };

@@ -138,10 +138,12 @@ fn unseen_sag(trace: &Trace, lines: &[&Line], sag: (f64, f64), run: &mut Run) {
         run.abort_by = None;
     }
     // A voltage that stood is no voltage that dies away.
-    let stood = low.windows(3).any(|three| {
-        let near = |a: &Line, b: &Line| (a.volts / b.volts - 1.0).abs() < 0.03;
-        let apart = three[2].at - three[0].at >= 0.4 && three[2].at - three[1].at > 0.02;
-        near(three[0], three[1]) && near(three[1], three[2]) && apart
+    let stood = (0..low.len()).any(|from| {
+        let near = |line: &&&&Line| (line.volts / low[from].volts - 1.0).abs() < 0.03;
+        let stands: Vec<_> = low[from..].iter().take_while(near).collect();
+        stands
+            .last()
+            .is_some_and(|last| last.at - low[from].at >= 0.7)
     });
     run.again = !stood;
 }
@@ -249,6 +251,7 @@ fn mark(trace: &Trace, push: &Push, lines: &[&Line], started: (f64, f64), mark: 
     if at_the_mark(started.0 + mark.mark) {
         // Let go at the mark: nobody can tell before or after.
         mark.ohms = Some((0.0, f64::INFINITY));
+        mark.over = trace.world[cell(push.up) - 2].ohms > 0.9 * tester.full();
         return mark;
     }
     if let Some(off) = push.lead_off {
@@ -404,6 +407,16 @@ fn ended(trace: &Trace, push: &Push, lines: &[&Line], started: (f64, f64), run: 
     // lead that falls off.
     if !trace.tester.says_range && run.marks.iter().any(|mark| mark.over) {
         from = from.min(started.0);
+    }
+    // A dip that shows for about a second, or leaves over-range of a range
+    // that is not said, may end the run.
+    if let Some((from_dip, to, _)) = push.sag {
+        let low = |moment: &&super::presses::Moment| moment.volts < SAG * trace.step;
+        let dip = &trace.world[cell(from_dip)..cell((to + 2.0).min(push.up - 0.1))];
+        let long = dip.iter().filter(low).count() as f64 * GRID > 0.7;
+        if long || !trace.tester.says_range {
+            from = from.min(from_dip);
+        }
     }
     run.abort_from = from;
     // Letting go and sagging must be said, where it shows before the last mark is due.

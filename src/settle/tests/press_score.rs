@@ -45,9 +45,25 @@ pub(crate) fn score(trace: &Trace, events: &[Event]) -> Score {
             score.wrong.push(format!("{event:?}: before any press"));
         }
     }
-    for run in &runs {
-        let events: Vec<&Event> = events.iter().filter(|event| within(run, event)).collect();
-        judge(run, &events, &mut score);
+    let mut left = events;
+    for (index, run) in runs.iter().enumerate() {
+        let next = runs.get(index + 1);
+        let mut ends = left
+            .iter()
+            .position(|event| !within(run, event) && event.at >= run.span.1);
+        // That a run ended may be said when the next press is already seen.
+        if let (Some(end), Some(_)) = (ends, next) {
+            let late = left[end].said == Said::Abort && left[end].at < run.span.1 + 2.0;
+            let open = !left[..end].iter().any(|e| e.said == Said::Abort);
+            ends = Some(end + usize::from(late && open));
+        }
+        let (mine, rest) = left.split_at(ends.unwrap_or(left.len()));
+        let mine: Vec<&Event> = mine
+            .iter()
+            .filter(|event| event.at >= runs[0].span.0)
+            .collect();
+        judge(run, &mine, &mut score);
+        left = rest;
     }
     score
 }
@@ -128,7 +144,9 @@ fn value(run: &Run, event: &Event, taken: &mut [bool]) -> Option<&'static str> {
     }
     match event.said {
         Said::Ohms(ohms) => {
-            let right = mark.ohms.is_some_and(|(low, high)| ohms >= low && ohms <= high);
+            let right = mark
+                .ohms
+                .is_some_and(|(low, high)| ohms >= low && ohms <= high);
             (!right).then_some("another value")
         }
         _ => (!mark.over).then_some("not beyond the range"),

@@ -126,7 +126,12 @@ impl Tester {
             volt_noise: rng.pick(&[0.0, 0.001, 0.003, 0.006]),
             glitches: 0.0,
             idle: rng.pick(&[Idle::Over, Idle::Over, Idle::Blank, Idle::Last, Idle::Junk]),
-            ranging: rng.pick(&[Ranging::Shows, Ranging::Shows, Ranging::Over, Ranging::Silent]),
+            ranging: rng.pick(&[
+                Ranging::Shows,
+                Ranging::Shows,
+                Ranging::Over,
+                Ranging::Silent,
+            ]),
             jitter: rng.pick(&[0.0, 0.02, 0.05]),
             says_range: rng.chance(0.7),
             own: None,

@@ -244,8 +244,16 @@ pub(crate) fn trace(family: &str, seed: u64) -> Trace {
         "released" | "released in stall" => held = early,
         "sag" => {
             let from = presses[0].down + ramp + early;
-            let seconds = if rng.chance(0.5) { 1e3 } else { rng.between(2.5, 6.0) };
-            presses[0].sag = Some((from, from + seconds, rng.between(0.15, 0.78) * nominal / tester.open));
+            let seconds = if rng.chance(0.5) {
+                1e3
+            } else {
+                rng.between(2.5, 6.0)
+            };
+            presses[0].sag = Some((
+                from,
+                from + seconds,
+                rng.between(0.15, 0.78) * nominal / tester.open,
+            ));
         }
         "lead off" => presses[0].lead_off = Some(presses[0].down + ramp + early),
         "residual" => {
