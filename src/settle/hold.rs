@@ -55,6 +55,8 @@ pub(super) struct Holding {
     passed: Passed,
     /// Seconds that readings vouch for since this began.
     dwell: f64,
+    /// Seconds in which a burst's readings are as far apart as they were sent.
+    clock: f64,
     ramp: Ramp,
     reached: f64,
     /// Voltage that this run holds: the nominal one, or another step of the tester.
@@ -80,6 +82,7 @@ impl Holding {
             pace: Pace::default(),
             passed: Passed::default(),
             dwell: 0.0,
+            clock: 0.0,
             ramp: Ramp::default(),
             reached: 0.0,
             nominal: spec.nominal.0,
@@ -210,11 +213,16 @@ impl Holding {
         }
         self.passed = self.pace.reading(at);
         self.dwell += self.passed.dwell;
+        self.clock += match self.apart() {
+            true => self.passed.seconds,
+            false if volts != self.volts => self.pace.usual(),
+            false => 0.0,
+        };
         self.heard = at;
         self.volts = volts;
         self.reached = self.reached.max(volts);
         if !matches!(self.press, Press::Waiting | Press::Running { .. }) {
-            self.ended(at, &sample.got, volts, spec);
+            self.ended(&sample.got, volts, spec);
         }
         let take = match self.press {
             Press::Waiting => self.waiting(at, sample, volts, spec),

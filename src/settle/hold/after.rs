@@ -1,7 +1,9 @@
 //! How the voltage falls: whether it dies away, and whether the button came up.
+//!
+//! Times are seconds of a clock of readings: those of a burst are as far from
+//! each other as they were sent.
 
 use crate::reading::Got;
-use crate::stamp::Stamp;
 
 use super::rules;
 
@@ -12,12 +14,12 @@ const PAST: usize = 6;
 #[derive(Clone, Copy, Debug)]
 pub(super) struct After {
     /// Newest first.
-    past: [(Stamp, f64); PAST],
+    past: [(f64, f64); PAST],
     used: usize,
     /// Readings in a row in which it dies away, or did before it rose.
     dying: u32,
     /// Since when it has been too little.
-    since: Option<Stamp>,
+    since: Option<f64>,
     /// The least since it was enough.
     pub(super) least: f64,
     /// Readings in a row without voltage.
@@ -29,7 +31,7 @@ pub(super) struct After {
 impl Default for After {
     fn default() -> Self {
         Self {
-            past: [(Stamp::ZERO, 0.0); PAST],
+            past: [(0.0, 0.0); PAST],
             used: 0,
             dying: 0,
             since: None,
@@ -42,7 +44,7 @@ impl Default for After {
 
 impl After {
     /// A voltage under which a run goes on, or one that begins to be too little.
-    pub(super) fn held(&mut self, at: Stamp, volts: f64) {
+    pub(super) fn held(&mut self, at: f64, volts: f64) {
         (self.least, self.since) = (f64::INFINITY, None);
         self.see(at, volts);
     }
@@ -62,7 +64,7 @@ impl After {
     /// display that is idle where there were numbers or another such reading;
     /// or a voltage that was dying away before it rose; one that stood, however
     /// low, only sagged.
-    pub(super) fn low(&mut self, at: Stamp, got: &Got, volts: f64, of: &Seen) {
+    pub(super) fn low(&mut self, at: f64, got: &Got, volts: f64, of: &Seen) {
         let part = volts / of.nominal;
         if of.apart {
             self.gone = if part < 0.5 * rules::PRESSED {
@@ -79,7 +81,7 @@ impl After {
             self.up = true;
         }
         if volts > rules::AGAIN * self.least + 0.02 * of.nominal {
-            let lasted = self.since.map(|since| at.since(since).as_secs_f64());
+            let lasted = self.since.map(|since| at - since);
             let long = lasted.is_some_and(|lasted| lasted >= rules::SAG_SECONDS);
             if self.dying() && long {
                 self.up = true;
@@ -101,9 +103,9 @@ impl After {
     }
 
     /// Looks at the voltage each fifth of a second.
-    fn see(&mut self, at: Stamp, volts: f64) {
+    fn see(&mut self, at: f64, volts: f64) {
         let kept = &self.past[..self.used];
-        let since = |then: Stamp| at.since(then).as_secs_f64();
+        let since = |then: f64| at - then;
         let Some((last, step)) = kept.first().copied() else {
             return self.keep(at, volts);
         };
@@ -129,7 +131,7 @@ impl After {
         self.keep(at, volts);
     }
 
-    fn keep(&mut self, at: Stamp, volts: f64) {
+    fn keep(&mut self, at: f64, volts: f64) {
         self.past.copy_within(0..PAST - 1, 1);
         self.past[0] = (at, volts);
         self.used = (self.used + 1).min(PAST);

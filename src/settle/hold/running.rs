@@ -90,7 +90,7 @@ impl Holding {
             return self.sags(at, sample, volts, spec);
         }
         self.sag = None;
-        self.after.held(at, volts);
+        self.after.held(self.clock, volts);
         if let Some(why) = self.lead.off(at, &sample.got, volts) {
             return Some(self.abort(at, why, spec));
         }
@@ -156,9 +156,9 @@ impl Holding {
         };
         if self.sag.is_none() {
             self.ramp = Ramp::default();
-            self.after.held(at, volts);
+            self.after.held(self.clock, volts);
         }
-        self.after.low(at, &sample.got, volts, &seen);
+        self.after.low(self.clock, &sample.got, volts, &seen);
         self.dipped = Some(at);
         let mut sag = self.sag.unwrap_or_else(|| Sag::new(at));
         let ohms = match sample.got {
@@ -193,7 +193,7 @@ impl Holding {
             let why = self.lost();
             self.abort(at, why, spec)
         };
-        self.ended(at, &sample.got, volts, spec);
+        self.ended(&sample.got, volts, spec);
         take
     }
 

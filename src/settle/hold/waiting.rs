@@ -107,7 +107,7 @@ impl Holding {
 
     /// A run ended; the next begins when the voltage comes again after the
     /// button was up.
-    pub(super) fn ended(&mut self, at: Stamp, got: &Got, volts: f64, spec: &Hold) {
+    pub(super) fn ended(&mut self, got: &Got, volts: f64, spec: &Hold) {
         let nominal = spec.nominal.0;
         let seen = Seen {
             nominal,
@@ -115,7 +115,7 @@ impl Holding {
             apart: self.apart(),
             numbers: !self.lead.over_before(),
         };
-        self.after.low(at, got, volts, &seen);
+        self.after.low(self.clock, got, volts, &seen);
         let least = self.after.least;
         if self.after.up && volts >= rules::PRESSED * nominal && volts > 1.2 * least {
             self.released(spec);

@@ -49,6 +49,8 @@ pub(crate) struct Run {
     pub(crate) fate: Fate,
     /// Whether the host cannot tell a sag that is over from a new press.
     pub(crate) again: bool,
+    /// From when the tester is too weak.
+    pub(crate) weak_from: f64,
     /// Whether readings enough arrived to see that the tester is too weak.
     pub(crate) seen_weak: bool,
 }
@@ -87,6 +89,7 @@ fn run(trace: &Trace, index: usize) -> Run {
         abort_by: None,
         fate: trace.fate,
         again: false,
+        weak_from: push.down,
         seen_weak: weak_for(trace, &lines) >= 5.0,
     };
     let Some(started) = started(trace, &lines) else {
@@ -115,6 +118,7 @@ fn run(trace: &Trace, index: usize) -> Run {
         let gives = gives_way(trace, &push).unwrap_or(f64::INFINITY);
         run.abort_from = run.abort_from.min(gives);
         run.abort_by = None;
+        run.weak_from = gives;
         let due = started.0 + trace.marks[trace.marks.len() - 1];
         run.seen_weak = due > gives + 0.5 && gave_way(trace, &push, &lines, gives);
     }

@@ -107,8 +107,10 @@ fn judge(run: &Run, events: &[&Event], score: &mut Score) {
         }
     }
     if run.fate == Fate::PulledDown {
-        score.required += u32::from(run.seen_weak);
-        if run.seen_weak && !pulled {
+        // A mark in silence ended it before.
+        let seen = run.seen_weak && over.is_none_or(|at| at >= run.weak_from);
+        score.required += u32::from(seen);
+        if seen && !pulled {
             score.missed.push(String::from("pulled down"));
         }
         return;
