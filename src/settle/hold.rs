@@ -218,8 +218,8 @@ impl Holding {
             false if volts != self.volts => self.pace.usual(),
             false => 0.0,
         };
+        let was = core::mem::replace(&mut self.volts, volts);
         self.heard = at;
-        self.volts = volts;
         self.reached = self.reached.max(volts);
         if !matches!(self.press, Press::Waiting | Press::Running { .. }) {
             self.ended(&sample.got, volts, spec);
@@ -232,7 +232,9 @@ impl Holding {
         if let Got::Value(shown) = sample.got {
             self.last = Some(shown);
         }
-        self.lead.keep(at, &sample.got, volts, self.apart());
+        if volts != was || self.apart() {
+            self.lead.keep(self.clock, &sample.got, volts);
+        }
         take
     }
 
@@ -273,13 +275,12 @@ impl Holding {
         };
         (self.sag, self.dipped) = (None, None);
         self.after = After::default();
-        self.lead.on(at);
+        self.lead.on(self.clock);
     }
 
     /// A run ends, and waits for release.
     fn end(&mut self, press: Press) {
         self.press = press;
-        self.after.ends();
         self.ramp = Ramp::default();
     }
 

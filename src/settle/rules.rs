@@ -161,6 +161,8 @@ pub(super) const GROWTH_SPAN: f64 = 0.5;
 pub(super) const FILLING_SECONDS: f64 = 12.0;
 /// Full scale, as a multiple of the last resistance, where the stream does not say it.
 pub(super) const UNKNOWN_FULL: f64 = 2.5;
+/// What noise may add to that growth.
+pub(super) const GROWTH_SLACK: f64 = 1.5;
 /// Seconds of the same growth by which over-range may be ahead of it: displays filter.
 pub(super) const GROWTH_AHEAD: f64 = 3.0;
 /// Test voltages of testers, for one that was set to another than planned (common practice).

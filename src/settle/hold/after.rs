@@ -46,6 +46,7 @@ impl After {
     /// A voltage under which a run goes on, or one that begins to be too little.
     pub(super) fn held(&mut self, at: f64, volts: f64) {
         (self.least, self.since) = (f64::INFINITY, None);
+        (self.up, self.gone) = (false, 0);
         self.see(at, volts);
     }
 
@@ -95,11 +96,6 @@ impl After {
         }
         self.see(at, volts);
         self.least = self.least.min(volts);
-    }
-
-    /// The run is over: whether the button came up is asked from here on.
-    pub(super) fn ends(&mut self) {
-        (self.up, self.gone) = (false, 0);
     }
 
     /// Looks at the voltage each fifth of a second.

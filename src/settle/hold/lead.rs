@@ -1,9 +1,11 @@
 //! The resistances of a run: over-range that no motor explains, and a
 //! resistance that falls with its voltage.
+//!
+//! Times are seconds of the clock of readings, on which those of a burst are
+//! as far from each other as they were sent.
 
 use crate::quantity::Decimal;
 use crate::reading::{Abort, Got};
-use crate::stamp::Stamp;
 
 use super::rules;
 
@@ -13,7 +15,7 @@ const FULL: f64 = 0.97;
 /// A resistance with its voltage.
 #[derive(Clone, Copy, Debug)]
 struct Point {
-    at: Stamp,
+    at: f64,
     ohms: f64,
     volts: f64,
 }
@@ -22,7 +24,7 @@ struct Point {
 #[derive(Clone, Debug, Default)]
 pub(super) struct Lead {
     /// When the run began.
-    since: Stamp,
+    since: f64,
     /// The last resistance under full voltage, and two some time before it.
     now: Option<Point>,
     before: [Option<Point>; 2],
@@ -31,7 +33,7 @@ pub(super) struct Lead {
     /// The highest voltage.
     most: f64,
     /// Since when readings are over-range, if the last one was.
-    over: Option<Stamp>,
+    over: Option<f64>,
     full: Option<Decimal>,
     /// Whether the last one under full voltage was.
     held_over: bool,
@@ -42,7 +44,7 @@ pub(super) struct Lead {
 
 impl Lead {
     /// A run begins.
-    pub(super) fn on(&mut self, since: Stamp) {
+    pub(super) fn on(&mut self, since: f64) {
         self.since = since;
         (self.leapt, self.ranging) = (false, false);
     }
@@ -58,8 +60,8 @@ impl Lead {
         self.held_over
     }
 
-    /// Keeps what a reading shows; only one of its own says how it grows.
-    pub(super) fn keep(&mut self, at: Stamp, got: &Got, volts: f64, apart: bool) {
+    /// Keeps what a reading shows.
+    pub(super) fn keep(&mut self, at: f64, got: &Got, volts: f64) {
         match got {
             Got::Value(shown) => {
                 let point = Point {
@@ -70,7 +72,7 @@ impl Lead {
                 (self.over, self.leapt, self.ranging) = (None, false, false);
                 self.last = [point.ohms, self.last[0]];
                 self.most = self.most.max(volts);
-                if apart && volts >= FULL * self.most {
+                if volts >= FULL * self.most {
                     self.grow(point);
                 }
             }
@@ -89,7 +91,7 @@ impl Lead {
 
     /// Keeps a point under full voltage, and older ones at their distance.
     fn grow(&mut self, point: Point) {
-        let far = |older: Point| point.at.since(older.at).as_secs_f64() >= rules::GROWTH_SPAN;
+        let far = |older: Point| point.at - older.at >= rules::GROWTH_SPAN;
         if self.before[0].is_none_or(far) {
             self.before = [self.now, self.before[0]];
         }
@@ -109,7 +111,7 @@ impl Lead {
     }
 
     /// Over-range that absorption cannot explain: a lead came off.
-    pub(super) fn off(&mut self, at: Stamp, got: &Got, volts: f64) -> Option<Abort> {
+    pub(super) fn off(&mut self, at: f64, got: &Got, volts: f64) -> Option<Abort> {
         let Got::Over { full_scale, .. } = got else {
             self.held_over = false;
             return None;
@@ -122,31 +124,38 @@ impl Lead {
                 .is_some_and(|now| full_scale.is_some_and(|full| full.to_f64() < 0.9 * now.ohms));
         }
         let since = self.over?;
-        let stood = at.since(since).as_secs_f64() >= rules::SAG_SECONDS;
+        let stood = at - since >= rules::SAG_SECONDS;
         (self.leapt && !self.ranging && stood).then_some(Abort::LeadOff)
     }
 
     /// Whether over-range lies too far above the last resistances to be their
     /// rise: steep while the motor fills, later a power of the time held. While
     /// the voltage rises they say nothing: the current that fills the motor
-    /// ends with the ramp.
-    fn leaps(&self, at: Stamp, full_scale: Option<Decimal>, volts: f64) -> bool {
-        let [near, far] = self.before;
+    /// ends with the ramp. The rise slows, so the least of its slopes counts.
+    fn leaps(&self, at: f64, full_scale: Option<Decimal>, volts: f64) -> bool {
         let stands = |point: &Point| point.volts >= FULL * volts && point.ohms > 0.0;
-        let before = far.filter(stands).or(near.filter(stands));
-        let (Some(now), Some(before)) = (self.now.filter(stands), before) else {
+        let Some(now) = self.now.filter(stands) else {
             return false;
         };
-        let held = |at: Stamp| at.since(self.since).as_secs_f64() + 0.1;
-        let ahead = held(at) + rules::GROWTH_AHEAD;
-        let (then, from) = (held(now.at), held(before.at));
-        let steps = if then < rules::FILLING_SECONDS {
-            (ahead - then) / (then - from).max(0.1)
-        } else {
-            libm::log(ahead / then) / libm::log(then / from).max(1e-3)
+        let held = |at: f64| at - self.since + 0.1;
+        let filling = held(now.at) < rules::FILLING_SECONDS;
+        let scale = |at: f64| match filling {
+            true => held(at),
+            false => libm::log(held(at)),
         };
-        let growth = (now.ohms / before.ohms).max(1.0);
-        let most = 1.3 * now.ohms.max(self.last[0]) * libm::pow(growth, steps);
-        most < full_scale.map_or(rules::UNKNOWN_FULL * now.ohms, |full| full.to_f64())
+        let most = self
+            .before
+            .into_iter()
+            .flatten()
+            .filter(|before| stands(before) && now.at - before.at >= 0.5 * rules::GROWTH_SPAN)
+            .map(|before| {
+                let growth = (now.ohms / before.ohms).max(1.0);
+                let ahead = scale(at + rules::GROWTH_AHEAD) - scale(now.at);
+                libm::pow(growth, ahead / (scale(now.at) - scale(before.at)))
+            })
+            .min_by(f64::total_cmp);
+        let most = most.map(|most| rules::GROWTH_SLACK * now.ohms.max(self.last[0]) * most);
+        let full = full_scale.map_or(rules::UNKNOWN_FULL * now.ohms, |full| full.to_f64());
+        most.is_some_and(|most| most < full)
     }
 }

@@ -91,7 +91,7 @@ impl Holding {
         }
         self.sag = None;
         self.after.held(self.clock, volts);
-        if let Some(why) = self.lead.off(at, &sample.got, volts) {
+        if let Some(why) = self.lead.off(self.clock, &sample.got, volts) {
             return Some(self.abort(at, why, spec));
         }
         let own = own_time(sample, elapsed);

@@ -251,11 +251,11 @@ fn mark(trace: &Trace, push: &Push, lines: &[&Line], started: (f64, f64), mark: 
         required: false,
     };
     let before = (1.5 / tester.rate).max(0.3);
-    let at_the_mark = |due: f64| (-before..0.45).contains(&(due - push.up));
+    let at_the_mark = |due: f64| (-before..0.45).contains(&(due - last));
     if at_the_mark(started.0 + mark.mark) {
         // Let go at the mark: nobody can tell before or after.
         mark.ohms = Some((0.0, f64::INFINITY));
-        mark.over = trace.world[cell(push.up) - 2].ohms > 0.9 * tester.full();
+        mark.over = trace.world[cell(last) - 2].ohms > 0.9 * tester.full();
         return mark;
     }
     if let Some(off) = push.lead_off {
@@ -281,9 +281,11 @@ fn mark(trace: &Trace, push: &Push, lines: &[&Line], started: (f64, f64), mark: 
         mark.ohms = Some((low - tol(low), high + tol(high)));
     }
     mark.over |= high * (1.0 + noise) > tester.full();
-    let dues = [started.0 + mark.mark, started.1 + mark.mark];
+    // Wherever between the two the clock starts.
+    let slack = started.1 - started.0;
+    let mut dues = (0..=50).map(|part| started.0 + mark.mark + 0.02 * slack * f64::from(part));
     mark.required =
-        (mark.ohms.is_some() || mark.over) && dues.iter().all(|due| sure(trace, lines, *due, last));
+        (mark.ohms.is_some() || mark.over) && dues.all(|due| sure(trace, lines, due, last));
     mark
 }
 
