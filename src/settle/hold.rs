@@ -64,6 +64,7 @@ pub(super) struct Holding {
     sag: Option<Sag>,
     lead: Lead,
     volts: f64,
+    said: Option<Sample>,
     heard: Stamp,
     last: Option<Shown>,
     person: bool,
@@ -89,6 +90,7 @@ impl Holding {
             sag: None,
             lead: Lead::default(),
             volts: 0.0,
+            said: None,
             heard: Stamp::ZERO,
             last: None,
             person: false,
@@ -212,13 +214,17 @@ impl Holding {
             self.begins_anew(sample, volts);
         }
         self.passed = self.pace.reading(at);
+        let again = self
+            .said
+            .replace(*sample)
+            .is_some_and(|said| said == *sample);
         self.dwell += self.passed.dwell;
         self.clock += match self.apart() {
             true => self.passed.seconds,
-            false if volts != self.volts => self.pace.usual(),
+            false if !again => self.pace.usual(),
             false => 0.0,
         };
-        let was = core::mem::replace(&mut self.volts, volts);
+        self.volts = volts;
         self.heard = at;
         self.reached = self.reached.max(volts);
         if !matches!(self.press, Press::Waiting | Press::Running { .. }) {
@@ -232,7 +238,7 @@ impl Holding {
         if let Got::Value(shown) = sample.got {
             self.last = Some(shown);
         }
-        if volts != was || self.apart() {
+        if !again || self.apart() {
             self.lead.keep(self.clock, &sample.got, volts);
         }
         take

@@ -81,15 +81,14 @@ impl After {
         if self.gone >= 2 || self.gone == 1 && idle {
             self.up = true;
         }
-        if volts > rules::AGAIN * self.least + 0.02 * of.nominal {
-            let lasted = self.since.map(|since| at - since);
-            let long = lasted.is_some_and(|lasted| lasted >= rules::SAG_SECONDS);
-            if self.dying() && long {
-                self.up = true;
-            } else if !self.up {
-                // It sagged and is back.
-                self.least = f64::INFINITY;
-            }
+        let lasted = self.since.map_or(0.0, |since| at - since);
+        let rises = volts > rules::AGAIN * self.least + 0.02 * of.nominal;
+        if rises && self.dying() && lasted >= rules::SAG_SECONDS {
+            self.up = true;
+        }
+        if part >= of.enough && !self.up {
+            // It sagged and is back.
+            self.least = f64::INFINITY;
         }
         if part >= of.enough {
             self.since = None;

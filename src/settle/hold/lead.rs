@@ -57,7 +57,7 @@ impl Lead {
 
     /// Whether there was no number under full voltage.
     pub(super) fn over_before(&self) -> bool {
-        self.held_over
+        self.held_over && !self.leapt
     }
 
     /// Keeps what a reading shows.
