@@ -16,6 +16,7 @@ mod press_score;
 mod press_tester;
 #[path = "../src/settle/tests/presses.rs"]
 mod presses;
+#[expect(dead_code, reason = "the meter of steady tests is not needed here")]
 #[path = "../src/settle/tests/traces.rs"]
 mod traces;
 

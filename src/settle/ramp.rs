@@ -53,6 +53,12 @@ impl Ramp {
         }
     }
 
+    /// How many are kept of the last `seconds`.
+    pub(super) fn count(&self, dwell: f64, seconds: f64) -> usize {
+        let recent = |past: &&Past| dwell - past.dwell <= seconds;
+        self.past[..self.used].iter().take_while(recent).count()
+    }
+
     /// Least and most of the last `seconds`, `volts` included.
     pub(super) fn span(&self, dwell: f64, seconds: f64, volts: f64) -> (f64, f64) {
         self.past[..self.used]

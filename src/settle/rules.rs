@@ -149,8 +149,8 @@ pub(super) const FELL_PART: f64 = 0.045;
 /// … and no further than to this part of what the fall of the voltage says: a
 /// number that leaps down is none of the motor's.
 pub(super) const FELL_LEAST: f64 = 0.3;
-/// Voltages below the start, half a second of dwell from each other, that say it.
-pub(super) const PULLED_VOLTAGES: usize = 4;
+/// Voltages of those seconds, half a second from each other, that say it.
+pub(super) const PULLED_VOLTAGES: usize = 3;
 /// Seconds after its peak in which a voltage below the start falls together
 /// with the resistance.
 pub(super) const GIVES_SECONDS: f64 = 1.0;

@@ -116,12 +116,15 @@ impl After {
             .iter()
             .find(|(then, _)| since(*then) >= rules::DYING_SECONDS);
         let old = old.map_or(0.0, |(_, old)| *old);
-        // Back where it was, in a run.
-        let back = self.least == f64::INFINITY && volts > old;
-        if volts <= 1.1 * self.least && volts < rules::DYING * old {
-            self.dying += u32::from(volts < rules::DYING_STEP * step);
-        } else if back || stands && volts <= 1.1 * self.least {
-            self.dying = 0;
+        let in_run = self.least == f64::INFINITY;
+        if volts <= 1.1 * self.least {
+            self.dying = match volts < rules::DYING * old {
+                true => self.dying + u32::from(volts < rules::DYING_STEP * step),
+                false if in_run => 0,
+                // The same voltage once may be the next press on its way up.
+                false if stands => self.dying / 2,
+                false => self.dying,
+            };
         }
         self.keep(at, volts);
     }

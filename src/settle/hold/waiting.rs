@@ -54,7 +54,7 @@ impl Holding {
             return false;
         };
         let pressed = now - since;
-        let seen = self.ramp.used >= rules::PULLED_VOLTAGES;
+        let seen = self.ramp.count(now, rules::PULLED_SECONDS) >= rules::PULLED_VOLTAGES;
         if pressed < rules::PULLED_SECONDS || !seen || !self.apart() {
             return false;
         }
