@@ -140,12 +140,14 @@ impl Holding {
         else {
             return None;
         };
+        // A sag is heard to its end, whatever mark it covers.
+        if let Some(sag) = self.sag {
+            return Some(sag.silent());
+        }
         let mark = spec.marks.get(next)?;
         // By the meter's own clock a late reading is still of its moment.
         let late = elapsed.map_or(0.0, |_| rules::OWN_LATE);
-        let mark = since.plus(*mark).plus(seconds(rules::MARK_WAIT + late));
-        let sag = self.sag.map(|sag| sag.silent());
-        Some(sag.map_or(mark, |sag| sag.min(mark)))
+        Some(since.plus(*mark).plus(seconds(rules::MARK_WAIT + late)))
     }
 
     /// Time passed without a reading.

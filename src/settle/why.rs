@@ -2,10 +2,10 @@
 
 use core::fmt;
 
-use super::Hold;
 use super::contact::{Contact, Phase};
 use super::hold::{Holding, Press};
 use super::window::Hindrance;
+use super::{Hold, rules};
 
 /// What settling waits for, cheap to make after each reading.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -43,7 +43,9 @@ pub enum Why {
         tol_counts: f32,
     },
     /// A hold waits for its voltage.
-    Press {
+    Press,
+    /// A hold's voltage is on its way.
+    Rising {
         /// The voltage shown last.
         volts: f32,
         /// The voltage at which the clock starts.
@@ -90,7 +92,8 @@ impl Why {
 
     pub(super) fn hold(holding: &Holding, spec: &Hold) -> Self {
         match holding.press() {
-            Press::Waiting => Self::Press {
+            Press::Waiting if holding.volts() < rules::PRESSED * spec.nominal.0 => Self::Press,
+            Press::Waiting => Self::Rising {
                 volts: holding.volts() as f32,
                 start: (spec.start_frac * spec.nominal.0) as f32,
             },
@@ -134,8 +137,9 @@ impl fmt::Display for Why {
                 f,
                 "on a curve with {to_come_counts:.1} counts to come, right is within {tol_counts:.1}"
             ),
-            Self::Press { volts, start } => {
-                write!(f, "waits for the test voltage: {volts:.0} V, starts at {start:.0} V")
+            Self::Press => write!(f, "waits for the test voltage"),
+            Self::Rising { volts, start } => {
+                write!(f, "{volts:.0} V is on; the hold starts at {start:.0} V")
             }
             Self::Holding { held_s, of_s } => write!(f, "holding {held_s:.0} of {of_s:.0} s"),
             Self::LetGo => write!(f, "let go too early; release and press again"),

@@ -181,7 +181,7 @@ fn started(trace: &Trace, lines: &[&Line]) -> Option<(f64, f64)> {
     let mut latest = first.at;
     if trace.step < trace.nominal {
         // Seen only when it has stood for a while.
-        latest += 5.0;
+        latest += 4.0 + 6.0 / trace.tester.rate;
     }
     if trace.tester.own.is_some() {
         let zero = |line: &&Line| line.own.map(|own| line.sent - own);
@@ -281,11 +281,15 @@ fn mark(trace: &Trace, push: &Push, lines: &[&Line], started: (f64, f64), mark: 
         mark.ohms = Some((low - tol(low), high + tol(high)));
     }
     mark.over |= high * (1.0 + noise) > tester.full();
+    let sags = push.sag.map_or(
+        last,
+        |(from, to, _)| if to - from > 1.0 { from } else { last },
+    );
     // Wherever between the two the clock starts.
     let slack = started.1 - started.0;
     let mut dues = (0..=50).map(|part| started.0 + mark.mark + 0.02 * slack * f64::from(part));
-    mark.required =
-        (mark.ohms.is_some() || mark.over) && dues.all(|due| sure(trace, lines, due, last));
+    mark.required = (mark.ohms.is_some() || mark.over)
+        && dues.all(|due| sure(trace, lines, due, last.min(sags)));
     // A number just after the end looks like one just before.
     let after = |line: &&&Line| line.at >= window.0 && (last..last + 0.45).contains(&line.sent);
     if !mark.required && lines.iter().find(after).is_some_and(|l| l.at <= window.1) {
@@ -352,7 +356,7 @@ fn sure(trace: &Trace, lines: &[&Line], due: f64, last: f64) -> bool {
         return false;
     };
     let old = OLD.max(0.05 * (due - lines[0].at).max(0.0)) - usual;
-    let fresh = first.at - previous.at < old.max(1.1 * usual);
+    let fresh = first.at - previous.at < old.max(1.1 * usual) && first.at - first.sent < 0.3;
     // A number beside a voltage that was too little just before is none.
     let good = |line: &Line| {
         let near = |l: &&&Line| (line.at - 0.8..line.at).contains(&l.at);
