@@ -6,7 +6,7 @@ use crate::quantity::Volts;
 use crate::reading::{Abort, Got, Outcome, Sample, Take};
 use crate::stamp::Stamp;
 
-use super::{Hold, Holding, Press, Ramp, Seen, rules, seconds};
+use super::{Hold, Holding, Press, Seen, rules, seconds};
 
 /// Too little voltage, since when and with what current.
 #[derive(Clone, Copy, Debug)]
@@ -155,7 +155,6 @@ impl Holding {
             numbers: !self.lead.over_before(),
         };
         if self.sag.is_none() {
-            self.ramp = Ramp::default();
             self.after.held(self.clock, volts);
         }
         self.after.low(self.clock, &sample.got, volts, &seen);
@@ -167,7 +166,6 @@ impl Holding {
         };
         sag.keep(at, ohms, volts);
         self.sag = Some(sag);
-        self.ramp.keep(self.dwell, at, volts, 0.0);
         let lasted = sag.lasts(self.pace.usual());
         // Gone is a release, however soon the next press comes.
         let gone = volts < rules::PRESSED * self.nominal;
@@ -180,14 +178,13 @@ impl Holding {
 
     /// The voltage stayed below what the hold needs.
     fn fell(&mut self, at: Stamp, sample: &Sample, volts: f64, sag: &Sag, spec: &Hold) -> Take {
-        // A release collapses; a weak tester gives way slowly.
-        let slowly = volts >= 0.5 * self.ramp.before(self.dwell, 1.0)
-            && sag.least >= 2.0 * rules::PRESSED * self.nominal;
         let together = match sample.got {
             Got::Value(shown) => self.lead.fell(shown.value.to_f64(), volts),
             _ => false,
         };
-        let take = if slowly && together && sag.at_its_most() {
+        // What is nearly gone is let go.
+        let on = sag.least >= 2.0 * rules::PRESSED * self.nominal;
+        let take = if on && together && sag.at_its_most() {
             self.pulled_down(at, sample)
         } else {
             let why = self.lost();

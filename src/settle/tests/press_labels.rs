@@ -156,7 +156,7 @@ fn unseen_sag(trace: &Trace, lines: &[&Line], sag: (f64, f64), run: &mut Run) {
 fn gave_way(trace: &Trace, push: &Push, lines: &[&Line], gives: f64) -> bool {
     let low: Vec<&&Line> = lines
         .iter()
-        .filter(|line| line.sent > gives && line.sent < push.up)
+        .filter(|line| line.sent > gives - 3.0 && line.sent < push.up)
         .filter(|line| line.volts < SAG * trace.nominal)
         .collect();
     let Some(first) = low.first() else {
