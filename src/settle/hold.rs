@@ -55,6 +55,9 @@ pub(super) struct Holding {
     passed: Passed,
     /// Seconds that readings vouch for since this began.
     dwell: f64,
+    /// Seconds by which the last reading may be old: it follows a silence, or
+    /// others of the same burst.
+    late: f64,
     /// Seconds in which a burst's readings are as far apart as they were sent.
     clock: f64,
     ramp: Ramp,
@@ -83,6 +86,7 @@ impl Holding {
             pace: Pace::default(),
             passed: Passed::default(),
             dwell: 0.0,
+            late: 0.0,
             clock: 0.0,
             ramp: Ramp::default(),
             reached: 0.0,
@@ -221,6 +225,11 @@ impl Holding {
             .replace(*sample)
             .is_some_and(|said| said == *sample);
         self.dwell += self.passed.dwell;
+        let double = again && self.passed.seconds < 0.5 * self.pace.usual();
+        if !double {
+            let late = self.passed.seconds - self.pace.usual();
+            self.late = if self.apart() { late } else { f64::INFINITY };
+        }
         self.clock += match self.apart() {
             true => self.passed.seconds,
             false if !again => self.pace.usual(),

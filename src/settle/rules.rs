@@ -140,6 +140,8 @@ pub(super) const STANDS_SECONDS: f64 = 0.6;
 pub(super) const BACK_SECONDS: f64 = 0.6;
 /// Most over least current of a tester that gives all that it has: noise.
 pub(super) const SAME_AMPERES: f64 = 1.3;
+/// … and where the resistance leapt down: two numbers by chance differ more.
+pub(super) const LEAP_AMPERES: f64 = 1.06;
 /// Least current in amperes that is all that a tester has: testers give
 /// 0.1 mA to some mA (common practice).
 pub(super) const LEAST_MOST: f64 = 0.000_02;

@@ -110,6 +110,13 @@ impl Lead {
         fell && left >= rules::FELL_LEAST * voltage && volts >= rules::LEAST_MOST * ohms
     }
 
+    /// Whether a resistance is so far below the last under full voltage that the
+    /// insulation broke down, or that the number is none of the motor's.
+    pub(super) fn broke(&self, ohms: f64, volts: f64) -> bool {
+        self.now
+            .is_some_and(|full| ohms / full.ohms < rules::FELL_LEAST * volts / full.volts)
+    }
+
     /// Over-range that absorption cannot explain: a lead came off.
     pub(super) fn off(&mut self, at: f64, got: &Got, volts: f64) -> Option<Abort> {
         let Got::Over { full_scale, .. } = got else {

@@ -64,9 +64,13 @@ impl Sag {
     }
 
     /// Whether the tester gave all that it has: one current throughout.
-    fn at_its_most(&self) -> bool {
+    fn at_its_most(&self, leap: bool) -> bool {
         let (least, most) = self.amperes;
-        self.shown >= 2 && !self.over && most <= rules::SAME_AMPERES * least
+        let same = match leap {
+            true => least >= rules::WEAK_AMPERES && most <= rules::LEAP_AMPERES * least,
+            false => most <= rules::SAME_AMPERES * least,
+        };
+        self.shown >= 2 && !self.over && same
     }
 }
 
@@ -127,12 +131,10 @@ impl Holding {
         Some(take)
     }
 
-    /// Whether a reading may have been held back for so long that the value
-    /// has moved since: it follows a silence, or others of the same burst. The
-    /// next that comes at its pace is of its moment.
+    /// Whether a reading may have been held back for so long that the value has
+    /// moved since. The next that comes at its pace is of its moment.
     fn may_be_old(&self, held: Duration) -> bool {
-        let old = rules::OLD_SECONDS.max(rules::OLD_PART * held.as_secs_f64());
-        !self.apart() || self.passed.seconds - self.pace.usual() > old
+        self.late > rules::OLD_SECONDS.max(rules::OLD_PART * held.as_secs_f64())
     }
 
     /// Whether the voltage dies away, or has just come back: a number beside
@@ -179,12 +181,16 @@ impl Holding {
     /// The voltage stayed below what the hold needs.
     fn fell(&mut self, at: Stamp, sample: &Sample, volts: f64, sag: &Sag, spec: &Hold) -> Take {
         let together = match sample.got {
-            Got::Value(shown) => self.lead.fell(shown.value.to_f64(), volts),
+            Got::Value(shown) => {
+                let ohms = shown.value.to_f64();
+                let leap = self.lead.broke(ohms, volts);
+                (leap || self.lead.fell(ohms, volts)) && sag.at_its_most(leap)
+            }
             _ => false,
         };
         // What is nearly gone is let go.
         let on = sag.least >= 2.0 * rules::PRESSED * self.nominal;
-        let take = if on && together && sag.at_its_most() {
+        let take = if on && together {
             self.pulled_down(at, sample)
         } else {
             let why = self.lost();

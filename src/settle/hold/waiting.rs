@@ -67,10 +67,8 @@ impl Holding {
         if most - least <= (rules::RAMP_RISE * nominal).min(0.1 * volts) {
             return true;
         }
-        // A release collapses; a weak tester gives way slowly.
-        let slowly = volts > 0.5 * self.ramp.before(now, 1.0);
         let rose = self.ramp.most - self.ramp.least > 0.05 * nominal;
-        if !rose || !slowly {
+        if !rose {
             return false;
         }
         let together = match sample.got {

@@ -55,11 +55,24 @@ pub(crate) struct Run {
     pub(crate) seen_weak: bool,
 }
 
-/// The runs of a trace.
+/// The runs of a trace; none where what arrived says nothing.
 pub(crate) fn runs(trace: &Trace) -> Vec<Run> {
     let mut runs: Vec<Run> = (0..trace.presses.len())
         .map(|index| run(trace, index))
         .collect();
+    // A release that nobody saw makes one press of two.
+    if let [first, second] = trace.presses.as_slice() {
+        let low: Vec<f64> = trace
+            .lines
+            .iter()
+            .filter(|line| line.sent > first.up && line.sent < second.down)
+            .filter(|line| line.volts < SAG * trace.step)
+            .map(|line| line.at)
+            .collect();
+        if low.last().is_none_or(|last| last - low[0] < 0.9) {
+            return Vec::new();
+        }
+    }
     // What is said belongs to the press of which the host heard last.
     for run in runs.iter_mut().filter(|_| trace.measured) {
         let heard = |at: f64| {
@@ -112,8 +125,13 @@ fn run(trace: &Trace, index: usize) -> Run {
     }
     // Two wrong voltages in a row look like a release.
     let low = |line: &Line| line.volts < SAG * trace.step && line.sent < push.up;
-    run.again |=
-        trace.tester.glitches > 0.0 && lines.windows(2).any(|two| low(two[0]) && low(two[1]));
+    let mut twos = lines.windows(2);
+    if trace.tester.glitches > 0.0
+        && let Some(two) = twos.find(|two| low(two[0]) && low(two[1]))
+    {
+        run.again = true;
+        run.abort_from = run.abort_from.min(two[0].at);
+    }
     if trace.fate == Fate::PulledDown {
         let gives = gives_way(trace, &push).unwrap_or(f64::INFINITY);
         run.abort_from = run.abort_from.min(gives);
@@ -420,7 +438,9 @@ fn ended(trace: &Trace, push: &Push, lines: &[&Line], started: (f64, f64), run: 
     }
     // Where the range is not said, a value that leaves it slowly looks like a
     // lead that falls off.
-    if !trace.tester.says_range && run.marks.iter().any(|mark| mark.over) {
+    let beyond = |moment: &super::presses::Moment| moment.ohms > trace.tester.full();
+    let press = &trace.world[cell(push.down)..cell(push.up)];
+    if !trace.tester.says_range && press.last().is_some_and(beyond) {
         from = from.min(started.0);
     }
     // A dip that shows for about a second, or leaves over-range of a range
