@@ -55,6 +55,8 @@ pub(super) struct Holding {
     passed: Passed,
     /// Seconds that readings vouch for since this began.
     dwell: f64,
+    /// Whether the last reading came twice.
+    double: bool,
     /// Seconds by which the last reading may be old: it follows a silence, or
     /// others of the same burst.
     late: f64,
@@ -86,6 +88,7 @@ impl Holding {
             pace: Pace::default(),
             passed: Passed::default(),
             dwell: 0.0,
+            double: false,
             late: 0.0,
             clock: 0.0,
             ramp: Ramp::default(),
@@ -225,8 +228,8 @@ impl Holding {
             .replace(*sample)
             .is_some_and(|said| said == *sample);
         self.dwell += self.passed.dwell;
-        let double = again && self.passed.seconds < 0.5 * self.pace.usual();
-        if !double {
+        self.double = again && self.passed.seconds < 0.5 * self.pace.usual();
+        if !self.double {
             let late = self.passed.seconds - self.pace.usual();
             self.late = if self.apart() { late } else { f64::INFINITY };
         }

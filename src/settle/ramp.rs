@@ -53,10 +53,10 @@ impl Ramp {
         }
     }
 
-    /// How many are kept of the last `seconds`.
-    pub(super) fn count(&self, dwell: f64, seconds: f64) -> usize {
-        let recent = |past: &&Past| dwell - past.dwell <= seconds;
-        self.past[..self.used].iter().take_while(recent).count()
+    /// Seconds that the last `count` voltages span, if so many are kept.
+    pub(super) fn since(&self, dwell: f64, count: usize) -> Option<f64> {
+        let first = self.past[..self.used].get(count.checked_sub(1)?)?;
+        Some(dwell - first.dwell)
     }
 
     /// Least and most of the last `seconds`, `volts` included.

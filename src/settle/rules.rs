@@ -151,7 +151,7 @@ pub(super) const FELL_PART: f64 = 0.045;
 /// … and no further than to this part of what the fall of the voltage says: a
 /// number that leaps down is none of the motor's.
 pub(super) const FELL_LEAST: f64 = 0.3;
-/// Voltages of those seconds, half a second from each other, that say it.
+/// Voltages, half a second from each other at least, that say it.
 pub(super) const PULLED_VOLTAGES: usize = 3;
 /// Seconds after its peak in which a voltage below the start falls together
 /// with the resistance.

@@ -34,7 +34,9 @@ pub(super) struct Lead {
     most: f64,
     /// Since when readings are over-range, if the last one was.
     over: Option<f64>,
+    /// Of which range, and how many in a row.
     full: Option<Decimal>,
+    overs: u32,
     /// Whether the last one under full voltage was.
     held_over: bool,
     /// Whether that leapt, or belongs to a range below the last number.
@@ -49,10 +51,11 @@ impl Lead {
         (self.leapt, self.ranging) = (false, false);
     }
 
-    /// Whether the reading before was over-range of the same range, and no lead
-    /// nor a change of range may have caused it.
-    pub(super) fn over(&self, full_scale: Option<Decimal>) -> bool {
-        self.over.is_some() && self.full == full_scale && !self.leapt && !self.ranging
+    /// Whether readings before, or those that come twice, were over-range of the
+    /// same range, and no lead nor a change of range may have caused it.
+    pub(super) fn over(&self, full_scale: Option<Decimal>, double: bool) -> bool {
+        let before = self.overs > u32::from(double);
+        before && self.full == full_scale && !self.leapt && !self.ranging
     }
 
     /// Whether there was no number under full voltage.
@@ -69,7 +72,8 @@ impl Lead {
                     ohms: shown.value.to_f64(),
                     volts,
                 };
-                (self.over, self.leapt, self.ranging) = (None, false, false);
+                (self.over, self.overs) = (None, 0);
+                (self.leapt, self.ranging) = (false, false);
                 self.last = [point.ohms, self.last[0]];
                 self.most = self.most.max(volts);
                 if volts >= FULL * self.most {
@@ -78,6 +82,8 @@ impl Lead {
             }
             Got::Over { full_scale, .. } => {
                 self.over = self.over.or(Some(at));
+                let same = self.full == *full_scale;
+                self.overs = if same { self.overs + 1 } else { 1 };
                 self.full = *full_scale;
             }
             Got::Nothing => {}

@@ -113,7 +113,9 @@ impl Holding {
         let outcome = match sample.got {
             Got::Value(shown) => Outcome::Value(shown),
             // One over-range alone may be a change of range, or a lead.
-            Got::Over { full_scale, .. } if !self.lead.over(full_scale) => return None,
+            Got::Over { full_scale, .. } if !self.lead.over(full_scale, self.double) => {
+                return None;
+            }
             Got::Over { full_scale, .. } => Outcome::OverRange { full_scale },
             Got::Nothing => return None,
         };

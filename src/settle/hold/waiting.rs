@@ -54,12 +54,15 @@ impl Holding {
             return false;
         };
         let pressed = now - since;
-        let seen = self.ramp.count(now, rules::PULLED_SECONDS) >= rules::PULLED_VOLTAGES;
-        if pressed < rules::PULLED_SECONDS || !seen || !self.apart() {
+        let Some(window) = self.ramp.since(now, rules::PULLED_VOLTAGES) else {
+            return false;
+        };
+        if pressed < rules::PULLED_SECONDS || !self.apart() {
             return false;
         }
-        let (least, most) = self.ramp.span(now, rules::PULLED_SECONDS, volts);
-        let rise = volts - self.ramp.before(now, rules::PULLED_SECONDS);
+        let window = window.max(rules::PULLED_SECONDS);
+        let (least, most) = self.ramp.span(now, window, volts);
+        let rise = volts - self.ramp.before(now, window);
         let noise = rules::RAMP_NOISE * nominal;
         if rise > noise && rise > 0.75 * (spec.start_frac * nominal - volts) {
             return false;

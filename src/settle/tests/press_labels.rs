@@ -112,6 +112,10 @@ fn run(trace: &Trace, index: usize) -> Run {
         }
         return run;
     };
+    if push.sag.is_some_and(|(from, _, _)| started.0 > from + 0.5) {
+        // The same, and it came back.
+        (run.fate, run.again) = (Fate::Either, true);
+    }
     run.marks = trace
         .marks
         .iter()
@@ -268,16 +272,16 @@ fn mark(trace: &Trace, push: &Push, lines: &[&Line], started: (f64, f64), mark: 
         over: false,
         required: false,
     };
+    if let Some(off) = push.lead_off {
+        mark.over |= looks_like_rise(trace, lines, started.0, off);
+    }
     let before = (1.5 / tester.rate).max(0.3);
     let at_the_mark = |due: f64| (-before..0.45).contains(&(due - last));
     if at_the_mark(started.0 + mark.mark) {
         // Let go at the mark: nobody can tell before or after.
         mark.ohms = Some((0.0, f64::INFINITY));
-        mark.over = trace.world[cell(last) - 2].ohms > 0.9 * tester.full();
+        mark.over |= trace.world[cell(last) - 2].ohms > 0.9 * tester.full();
         return mark;
-    }
-    if let Some(off) = push.lead_off {
-        mark.over |= looks_like_rise(trace, lines, started.0, off);
     }
     let Some(latest) = near.last() else {
         return mark;
@@ -320,7 +324,8 @@ fn mark(trace: &Trace, push: &Push, lines: &[&Line], started: (f64, f64), mark: 
 /// the top, while it climbs steeply, or before anybody saw how it climbs.
 fn looks_like_rise(trace: &Trace, lines: &[&Line], start: f64, off: f64) -> bool {
     let tester = &trace.tester;
-    let full = |line: &&&Line| line.at > start && line.volts >= 0.97 * trace.step;
+    let most = lines.iter().map(|line| line.volts).fold(0.0, f64::max);
+    let full = |line: &&&Line| line.at > start && line.volts >= 0.97 * most;
     let seen: Vec<&&Line> = lines
         .iter()
         .filter(full)
@@ -335,7 +340,15 @@ fn looks_like_rise(trace: &Trace, lines: &[&Line], start: f64, off: f64) -> bool
     }
     let held = off - start;
     let (before, now) = (trace.world[cell(off - 1.0)], trace.world[cell(off) - 2]);
-    let growth = (1.0 + 4.0 * tester.noise) * (now.ohms / before.ohms).max(1.0);
+    // What arrived may have climbed more steeply than what was lost.
+    let earlier = seen.iter().rfind(|line| line.sent <= last.sent - 0.4);
+    let shown = |line: &Line| line.ohms().unwrap_or(1.0);
+    let climbed = shown(last) / earlier.map_or(shown(last), |line| shown(line));
+    let climbed = libm::pow(
+        climbed.max(1.0),
+        1.0 / (last.sent - earlier.map_or(0.0, |e| e.sent)),
+    );
+    let growth = (1.0 + 4.0 * tester.noise) * (now.ohms / before.ohms).max(climbed);
     let after = lines.iter().find(|line| line.sent >= off);
     let gap = after.map_or(0.0, |line| line.at - last.at);
     let steep = libm::pow(growth, gap + 3.0);
