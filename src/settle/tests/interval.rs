@@ -11,7 +11,7 @@ pub(crate) fn rate(k: u64, n: u64) -> String {
 }
 
 /// The rates between which `k` of `n` is not unlikely.
-pub(crate) fn interval(k: u64, n: u64) -> (f64, f64) {
+fn interval(k: u64, n: u64) -> (f64, f64) {
     let low = if k == 0 {
         0.0
     } else {

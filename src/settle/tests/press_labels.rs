@@ -26,6 +26,8 @@ const SAG: f64 = 0.85;
 pub(crate) struct Mark {
     /// Seconds.
     pub(crate) mark: f64,
+    /// When it is due at the earliest.
+    pub(crate) due: f64,
     /// From when to when it may be logged.
     pub(crate) window: (f64, f64),
     /// Ohms that are right, if any are.
@@ -199,7 +201,8 @@ fn started(trace: &Trace, lines: &[&Line]) -> Option<(f64, f64)> {
         let on = trace.words.first()?.0;
         return Some((on, on));
     }
-    let first = lines.iter().find(|line| line.volts >= START * trace.step)?;
+    let on = |line: &&&Line| line.volts >= START * trace.step && line.face != Face::Blank;
+    let first = lines.iter().find(on)?;
     let mut latest = first.at;
     if trace.step < trace.nominal {
         // Seen only when it has stood for a while.
@@ -266,6 +269,7 @@ fn mark(trace: &Trace, push: &Push, lines: &[&Line], started: (f64, f64), mark: 
         .filter(|line| line.at >= window.0 && line.at <= window.1 && line.sent < last)
         .collect();
     let mut mark = Mark {
+        due: started.0 + mark,
         mark,
         window,
         ohms: None,

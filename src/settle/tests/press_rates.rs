@@ -2,6 +2,7 @@
 //! thousands in the example `settle_holds`. The goal is one in a thousand, so
 //! a few hundred show none; one is allowed for what happens to lie on an edge.
 
+use super::interval::rate;
 use super::press_drive;
 use super::press_score::{Score, score};
 use super::presses::{FAMILIES, trace};
@@ -45,4 +46,13 @@ fn each_weak_tester_is_pulled_down() {
     let (wrong, asked) = wrong(|family| family.starts_with("weak"));
     assert!(asked > 30, "enough arrives to see it: {asked}");
     assert!(wrong.is_empty(), "{wrong:#?}");
+}
+
+#[test]
+fn an_interval_is_the_exact_one() {
+    // By the public corpus's own judge, in percent.
+    assert_eq!(rate(0, 72), "0.00 (0.00-4.99)");
+    assert_eq!(rate(3, 1000), "0.30 (0.06-0.87)");
+    assert_eq!(rate(7, 7), "100.00 (59.04-100.00)");
+    assert_eq!(rate(0, 0), "-");
 }

@@ -100,7 +100,7 @@ fn judge(run: &Run, events: &[&Event], score: &mut Score) {
                 let wrong = value(run, event, &mut taken);
                 if let (None, Some(mark)) = (wrong, event.mark) {
                     score.hits += 1;
-                    score.delay += event.at - (run.marks[mark].window.1 - 2.01);
+                    score.delay += event.at - run.marks[mark].due;
                 }
                 wrong
             }
