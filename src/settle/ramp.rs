@@ -4,6 +4,8 @@
 
 use crate::stamp::Stamp;
 
+/// Seconds that sums of intervals may be off by rounding.
+const ROUNDING: f64 = 1e-6;
 /// Voltages kept: 4 s at two a second.
 const PAST: usize = 8;
 
@@ -63,7 +65,7 @@ impl Ramp {
     pub(super) fn span(&self, dwell: f64, seconds: f64, volts: f64) -> (f64, f64) {
         self.past[..self.used]
             .iter()
-            .take_while(|past| dwell - past.dwell <= seconds)
+            .take_while(|past| dwell - past.dwell <= seconds + ROUNDING)
             .fold((volts, volts), |(least, most), past| {
                 (least.min(past.volts), most.max(past.volts))
             })
@@ -73,7 +75,7 @@ impl Ramp {
     pub(super) fn before(&self, dwell: f64, seconds: f64) -> f64 {
         let kept = &self.past[..self.used];
         kept.iter()
-            .find(|past| dwell - past.dwell >= seconds)
+            .find(|past| dwell - past.dwell >= seconds - ROUNDING)
             .or(kept.last())
             .map_or(0.0, |past| past.volts)
     }
