@@ -2,15 +2,27 @@
 //!
 //! The value rises for minutes by absorption, so a hold never waits for
 //! steady; and nothing is interpolated: no reading at the mark is no value.
+//! `waiting` looks for the press and its start, `running` for the marks and
+//! for the end, `lead` for over-range that no motor can explain.
 
 use core::time::Duration;
 
-use crate::quantity::{Decimal, Ohms, Shown, Unit, Volts};
+use crate::quantity::{Ohms, Shown, Unit, Volts};
 use crate::reading::{Abort, Got, Method, Outcome, Sample, Take};
 use crate::stamp::Stamp;
 
+use super::pace::{Pace, Passed};
 use super::ramp::Ramp;
 use super::{Hold, Reset, rules};
+
+use after::{After, Seen};
+use lead::Lead;
+use running::Sag;
+
+mod after;
+mod lead;
+mod running;
+mod waiting;
 
 /// Where a press of the test button stands.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -38,26 +50,34 @@ pub(super) enum Press {
 #[derive(Clone, Debug)]
 pub(super) struct Holding {
     press: Press,
+    pace: Pace,
+    /// What passed since the reading before.
+    passed: Passed,
+    /// Seconds that readings vouch for since this began.
+    dwell: f64,
+    /// Whether the last reading came twice.
+    double: bool,
+    /// Seconds by which the last reading may be old: it follows a silence, or
+    /// others of the same burst.
+    late: f64,
+    /// Seconds in which a burst's readings are as far apart as they were sent.
+    clock: f64,
     ramp: Ramp,
     reached: f64,
     /// Voltage that this run holds: the nominal one, or another step of the tester.
     nominal: f64,
-    sagging: Option<Stamp>,
+    sag: Option<Sag>,
+    lead: Lead,
     volts: f64,
+    said: Option<Sample>,
     heard: Stamp,
-    /// The last resistances shown, newest first, and what they were just before the voltage fell.
     last: Option<Shown>,
-    ohms: [f64; 2],
-    before_sag: f64,
-    /// Since when over-range stands that absorption cannot explain.
-    lead_off: Option<Stamp>,
-    over: bool,
     person: bool,
     /// The meter's own elapsed time in the last sample that had one.
     own: Option<Duration>,
-    /// The least voltage since a run ended, and whether the button is up again.
-    least: f64,
-    up: bool,
+    after: After,
+    /// When the voltage was too little last.
+    dipped: Option<Stamp>,
 }
 
 impl Holding {
@@ -65,27 +85,36 @@ impl Holding {
     pub(super) fn new(spec: &Hold) -> Self {
         Self {
             press: Press::Waiting,
+            pace: Pace::default(),
+            passed: Passed::default(),
+            dwell: 0.0,
+            double: false,
+            late: 0.0,
+            clock: 0.0,
             ramp: Ramp::default(),
             reached: 0.0,
             nominal: spec.nominal.0,
-            sagging: None,
+            sag: None,
+            lead: Lead::default(),
             volts: 0.0,
+            said: None,
             heard: Stamp::ZERO,
             last: None,
-            ohms: [0.0; 2],
-            before_sag: 0.0,
-            lead_off: None,
-            over: false,
             person: false,
             own: None,
-            least: f64::INFINITY,
-            up: false,
+            after: After::default(),
+            dipped: None,
         }
     }
 
     /// Where it stands.
     pub(super) fn press(&self) -> Press {
         self.press
+    }
+
+    /// The last voltage, if one is on.
+    pub(super) fn volts(&self) -> f64 {
+        self.volts
     }
 
     /// Seconds held at the last reading, and seconds to hold.
@@ -101,7 +130,7 @@ impl Holding {
     pub(super) fn another(&mut self, spec: &Hold) {
         if matches!(self.press, Press::Waiting | Press::Running { .. }) {
             let person = self.person;
-            *self = Self::new(spec);
+            self.released(spec);
             self.person = person;
         } else {
             self.nominal = spec.nominal.0;
@@ -110,13 +139,22 @@ impl Holding {
 
     /// When [`Holding::expire`] has something to end.
     pub(super) fn deadline(&self, spec: &Hold) -> Option<Stamp> {
-        let Press::Running { since, next, .. } = self.press else {
+        let Press::Running {
+            since,
+            elapsed,
+            next,
+        } = self.press
+        else {
             return None;
         };
+        // A sag is heard to its end, whatever mark it covers.
+        if let Some(sag) = self.sag {
+            return Some(sag.silent());
+        }
         let mark = spec.marks.get(next)?;
-        let mark = since.plus(*mark).plus(seconds(rules::MARK_WAIT));
-        let sag = self.sagging.map(|at| at.plus(seconds(rules::SAG_SILENT)));
-        Some(sag.map_or(mark, |sag| sag.min(mark)))
+        // By the meter's own clock a late reading is still of its moment.
+        let late = elapsed.map_or(0.0, |_| rules::OWN_LATE);
+        Some(since.plus(*mark).plus(seconds(rules::MARK_WAIT + late)))
     }
 
     /// Time passed without a reading.
@@ -124,7 +162,7 @@ impl Holding {
         if self.deadline(spec)? > at {
             return None;
         }
-        let why = match self.sagging {
+        let why = match self.sag {
             Some(_) => self.lost(),
             None => Abort::Silent,
         };
@@ -149,6 +187,7 @@ impl Holding {
 
     /// Connection lost, clock stepped, or a person wants it again.
     pub(super) fn reset(&mut self, at: Stamp, why: Reset, spec: &Hold) -> Option<Take> {
+        self.pace.gap();
         if matches!(self.press, Press::Running { .. }) {
             return Some(self.abort(at, Abort::Interrupted, spec));
         }
@@ -163,16 +202,7 @@ impl Holding {
 
     /// A sample arrived.
     pub(super) fn push(&mut self, at: Stamp, sample: &Sample, spec: &Hold) -> Option<Take> {
-        // Over-range in another unit is no insulation beyond the range. A display without
-        // a number says nothing, unless the voltage beside it is gone: the button is up.
-        let no_ohms = match sample.got {
-            Got::Over { unit, .. } => unit != Unit::Ohm,
-            Got::Nothing => !sample
-                .test_voltage
-                .is_some_and(|v| v.0.abs() < rules::PRESSED * self.nominal),
-            Got::Value(_) => false,
-        };
-        if sample.flags.not_now() || no_ohms {
+        if sample.flags.not_now() || self.says_nothing(sample, spec) {
             return self.expire(at, spec);
         }
         let volts = if spec.voltage_measured {
@@ -192,56 +222,69 @@ impl Holding {
         if spec.voltage_measured && sample.elapsed.is_some() {
             self.begins_anew(sample, volts);
         }
-        self.heard = at;
+        self.passed = self.pace.reading(at);
+        let again = self
+            .said
+            .replace(*sample)
+            .is_some_and(|said| said == *sample);
+        self.dwell += self.passed.dwell;
+        self.double = again && self.passed.seconds < 0.5 * self.pace.usual();
+        if !self.double {
+            let late = self.passed.seconds - self.pace.usual();
+            self.late = if self.apart() { late } else { f64::INFINITY };
+        }
+        self.clock += match self.apart() {
+            true => self.passed.seconds,
+            false if !again => self.pace.usual(),
+            false => 0.0,
+        };
         self.volts = volts;
+        self.heard = at;
         self.reached = self.reached.max(volts);
         if !matches!(self.press, Press::Waiting | Press::Running { .. }) {
-            self.ended(sample, volts, spec);
+            self.ended(&sample.got, volts, spec);
         }
         let take = match self.press {
             Press::Waiting => self.waiting(at, sample, volts, spec),
             Press::Running { .. } => self.running(at, sample, volts, spec),
             Press::Taken | Press::LetGo | Press::PulledDown => None,
         };
-        match sample.got {
-            Got::Value(shown) => {
-                self.last = Some(shown);
-                self.ohms = [shown.value.to_f64(), self.ohms[0]];
-                self.over = false;
-            }
-            Got::Over { .. } => self.over = true,
-            Got::Nothing => {}
+        if let Got::Value(shown) = sample.got {
+            self.last = Some(shown);
+        }
+        if !again || self.apart() {
+            self.lead.keep(self.clock, &sample.got, volts);
         }
         take
     }
 
-    /// A tester that speaks only while its button is pressed shows no fall of
-    /// the voltage: its own clock, which begins anew, says that it was let go.
-    fn begins_anew(&mut self, sample: &Sample, volts: f64) {
-        let ended = !matches!(self.press, Press::Waiting | Press::Running { .. });
-        if ended && sample.elapsed < self.own {
-            (self.least, self.up) = (0.5 * volts, true);
+    /// Over-range in another unit is no insulation beyond the range. A display
+    /// without a number says nothing, unless the voltage beside it is gone or
+    /// too low for the run: then the button is up.
+    fn says_nothing(&self, sample: &Sample, spec: &Hold) -> bool {
+        let enough = match self.press {
+            Press::Waiting => rules::PRESSED,
+            _ => spec.sag_frac,
+        };
+        match sample.got {
+            Got::Over { unit, .. } => unit != Unit::Ohm,
+            Got::Nothing => !sample
+                .test_voltage
+                .is_some_and(|volts| volts.0.abs() < enough * self.nominal),
+            Got::Value(_) => false,
         }
-        self.own = sample.elapsed;
     }
 
-    /// A run ended; the next begins when the voltage has been away and comes again.
-    fn ended(&mut self, sample: &Sample, volts: f64, spec: &Hold) {
-        let nominal = spec.nominal.0;
-        self.least = self.least.min(volts);
-        self.up |= volts < 0.5 * rules::PRESSED * nominal
-            || volts < 0.3 * spec.start_frac * nominal && sample_over(sample)
-            || self.least < 0.5 * nominal && volts > 1.3 * self.least + 0.02 * nominal;
-        if self.up && volts >= rules::PRESSED * nominal && volts > 1.2 * self.least {
-            let least = self.least;
-            self.released(spec);
-            self.ramp.least = least;
-            self.reached = volts;
-        }
+    /// Whether this reading is one of its own: no double, no tail of a burst.
+    fn apart(&self) -> bool {
+        let least = (rules::APART * self.pace.usual()).min(rules::APART_SECONDS);
+        self.passed.seconds >= least
     }
 
     fn released(&mut self, spec: &Hold) {
+        let pace = self.pace.clone();
         *self = Self::new(spec);
+        self.pace = pace;
     }
 
     fn start(&mut self, at: Stamp, elapsed: Option<Duration>) {
@@ -250,207 +293,15 @@ impl Holding {
             elapsed,
             next: 0,
         };
-        self.sagging = None;
-        self.lead_off = None;
+        (self.sag, self.dipped) = (None, None);
+        self.after = After::default();
+        self.lead.on(self.clock);
     }
 
-    /// No run yet: the voltage rises, stays away, or cannot get there.
-    fn waiting(&mut self, at: Stamp, sample: &Sample, volts: f64, spec: &Hold) -> Option<Take> {
-        let nominal = spec.nominal.0;
-        let start = spec.start_frac * nominal;
-        if volts >= start {
-            self.start(at, sample.elapsed);
-            self.nominal = nominal;
-            return self.running(at, sample, volts, spec);
-        }
-        if volts < rules::PRESSED * nominal {
-            self.ramp = Ramp::from(volts);
-            self.reached = volts;
-            return None;
-        }
-        if self.ramp.since.is_none() && self.ramp.used == 0 {
-            self.ramp.since = Some(at);
-            if self.ramp.least == 0.0 {
-                self.ramp.least = volts;
-            }
-        }
-        self.ramp.keep(at, volts, rules::RAMP_NOISE * nominal);
-        if !self.stays_below(at, sample, volts, spec) {
-            return None;
-        }
-        if let Some((step, on)) = self.other_step(at, volts) {
-            self.start(on, sample.elapsed);
-            self.nominal = step;
-            return self.running(at, sample, volts, spec);
-        }
-        Some(self.pulled_down(at, sample))
-    }
-
-    /// Whether the voltage stays below the start, or falls together with the
-    /// resistance. A ramp still rises; what is left of an earlier test dies
-    /// away and never rose in this press.
-    fn stays_below(&self, at: Stamp, sample: &Sample, volts: f64, spec: &Hold) -> bool {
-        let nominal = spec.nominal.0;
-        let Some(since) = self.ramp.since else {
-            return false;
-        };
-        let pressed = at.since(since).as_secs_f64();
-        if pressed < rules::PULLED_SECONDS {
-            return false;
-        }
-        let (least, most) = self.ramp.span(at, rules::PULLED_SECONDS, volts);
-        let rise = volts - self.ramp.before(at, rules::PULLED_SECONDS);
-        let noise = rules::RAMP_NOISE * nominal;
-        if rise > noise && rise > 0.75 * (spec.start_frac * nominal - volts) {
-            return false;
-        }
-        if most - least <= (rules::RAMP_RISE * nominal).min(0.1 * volts) {
-            return true;
-        }
-        let rose = self.ramp.most - self.ramp.least > 0.05 * nominal;
-        let peaked = at.since(self.ramp.most_at).as_secs_f64() >= rules::PULLED_SECONDS;
-        if !rose || !peaked {
-            return false;
-        }
-        let together = match sample.got {
-            Got::Value(shown) => {
-                shown.value.to_f64() <= self.ohms[0] && self.ohms[0] <= self.ohms[1]
-            }
-            _ => false,
-        };
-        // A release collapses; a weak tester gives way slowly.
-        let slowly = volts > 0.5 * self.ramp.before(at, 1.0);
-        slowly && (together && rise < 0.0 || pressed >= rules::WAVER_SECONDS)
-    }
-
-    /// The step of the tester on which a steady voltage is its own nominal one.
-    fn other_step(&self, at: Stamp, volts: f64) -> Option<(f64, Stamp)> {
-        let ohms = self.last?.value.to_f64();
-        let step = rules::STEPS
-            .into_iter()
-            .find(|step| volts >= 0.97 * step && volts <= 1.2 * step)?;
-        let steady = self.ramp.steady(at, volts)?;
-        (ohms * rules::WEAK_AMPERES > volts).then_some((step, steady))
-    }
-
-    fn running(&mut self, at: Stamp, sample: &Sample, volts: f64, spec: &Hold) -> Option<Take> {
-        let Press::Running {
-            since,
-            elapsed,
-            next,
-        } = self.press
-        else {
-            return None;
-        };
-        if volts < spec.sag_frac * self.nominal {
-            let began = match self.sagging {
-                Some(began) => began,
-                None => {
-                    self.before_sag = self.ohms[0];
-                    self.least = volts;
-                    self.ramp = Ramp::default();
-                    self.sagging = Some(at);
-                    at
-                }
-            };
-            self.ramp.keep(at, volts, 0.0);
-            self.least = self.least.min(volts);
-            // Gone in two readings is a release, however soon the next press comes.
-            let gone = began < at && self.least < 2.0 * rules::PRESSED * self.nominal;
-            if !gone && at.since(began).as_secs_f64() < rules::SAG_SECONDS {
-                return None;
-            }
-            return Some(self.fell(at, sample, volts, spec));
-        }
-        self.sagging = None;
-        if let Some(why) = self.lead(at, sample) {
-            return Some(self.abort(at, why, spec));
-        }
-        let held = match (sample.elapsed, elapsed) {
-            // The meter's own time, unless it runs on from an earlier press.
-            (Some(now), Some(then)) if now >= then && then <= seconds(rules::MARK_WAIT) => now,
-            (Some(now), None) => now,
-            _ => at.since(since),
-        };
-        let mark = *spec.marks.get(next)?;
-        if held < mark {
-            return None;
-        }
-        // The voltage is back but the lead is in doubt: wait for the next reading.
-        if self.lead_off.is_some() {
-            return None;
-        }
-        let outcome = match sample.got {
-            Got::Value(shown) => Outcome::Value(shown),
-            Got::Over { full_scale, .. } => Outcome::OverRange { full_scale },
-            Got::Nothing => return None,
-        };
-        self.press = if next + 1 < spec.marks.len() {
-            Press::Running {
-                since,
-                elapsed,
-                next: next + 1,
-            }
-        } else {
-            (self.least, self.up) = (f64::INFINITY, false);
-            Press::Taken
-        };
-        let measured = spec.voltage_measured.then_some(Volts(volts));
-        Some(self.take(at, outcome, Some(held), measured, Some(sample)))
-    }
-
-    /// Over-range that absorption cannot explain: a lead came off.
-    fn lead(&mut self, at: Stamp, sample: &Sample) -> Option<Abort> {
-        let Got::Over { full_scale, .. } = sample.got else {
-            self.lead_off = None;
-            return None;
-        };
-        if !self.over {
-            self.lead_off = self.leapt(full_scale).then_some(at);
-            return None;
-        }
-        let off = self.lead_off?;
-        (at.since(off).as_secs_f64() >= rules::SAG_SECONDS).then_some(Abort::LeadOff)
-    }
-
-    /// Whether over-range lies too far above the last values to be their rise.
-    fn leapt(&self, full_scale: Option<Decimal>) -> bool {
-        let [now, before] = self.ohms;
-        if now <= 0.0 || before <= 0.0 {
-            return false;
-        }
-        let growth = (now / before).max(1.0);
-        match full_scale {
-            Some(full) => now * libm::pow(growth, rules::GROWTH_POWER) * 1.3 < full.to_f64(),
-            None => growth < 1.2,
-        }
-    }
-
-    /// The voltage stayed below what the hold needs.
-    fn fell(&mut self, at: Stamp, sample: &Sample, volts: f64, spec: &Hold) -> Take {
-        let shown = match sample.got {
-            Got::Value(shown) => shown.value.to_f64(),
-            _ => f64::INFINITY,
-        };
-        let slowly = volts >= 0.6 * self.ramp.before(at, rules::PULLED_SECONDS)
-            && self.least >= 2.0 * rules::PRESSED * self.nominal;
-        let take = if slowly && shown < 0.9 * self.before_sag {
-            self.pulled_down(at, sample)
-        } else {
-            let why = self.lost();
-            self.abort(at, why, spec)
-        };
-        self.ended(sample, volts, spec);
-        take
-    }
-
-    /// Whether too little voltage was a release or a sag.
-    fn lost(&self) -> Abort {
-        if self.volts < 0.6 * self.nominal {
-            Abort::Released
-        } else {
-            Abort::Sagged
-        }
+    /// A run ends, and waits for release.
+    fn end(&mut self, press: Press) {
+        self.press = press;
+        self.ramp = Ramp::default();
     }
 
     fn pulled_down(&mut self, at: Stamp, sample: &Sample) -> Take {
@@ -463,15 +314,13 @@ impl Holding {
             reached: Volts(self.reached),
         };
         let held = self.elapsed(at);
-        self.press = Press::PulledDown;
-        (self.least, self.up) = (f64::INFINITY, false);
+        self.end(Press::PulledDown);
         self.take(at, outcome, held, Some(Volts(self.reached)), Some(sample))
     }
 
     fn abort(&mut self, at: Stamp, why: Abort, spec: &Hold) -> Take {
         let held = self.elapsed(at);
-        self.press = Press::LetGo;
-        (self.least, self.up) = (f64::INFINITY, false);
+        self.end(Press::LetGo);
         let reached = spec.voltage_measured.then_some(Volts(self.reached));
         self.take(at, Outcome::Aborted(why), held, reached, None)
     }
@@ -505,10 +354,6 @@ impl Holding {
             flags: sample.map(|s| s.flags).unwrap_or_default(),
         }
     }
-}
-
-fn sample_over(sample: &Sample) -> bool {
-    matches!(sample.got, Got::Over { .. })
 }
 
 fn seconds(seconds: f64) -> Duration {

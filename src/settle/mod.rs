@@ -247,9 +247,9 @@ impl Settle {
 
     /// What is waited for, in words: what `replay --why` prints.
     pub fn why(&self) -> Why {
-        match &self.holding {
-            Some(holding) => Why::hold(holding),
-            None => Why::contact(&self.contact),
+        match (&self.spec, &self.holding) {
+            (Spec::Hold(hold), Some(holding)) => Why::hold(holding, hold),
+            _ => Why::contact(&self.contact),
         }
     }
 

@@ -1,9 +1,11 @@
 //! The last seconds of a test voltage: whether it rises, stalls or dies away.
-
-use core::time::Duration;
+//!
+//! Seconds are of dwell: those that readings vouch for.
 
 use crate::stamp::Stamp;
 
+/// Seconds that sums of intervals may be off by rounding.
+const ROUNDING: f64 = 1e-6;
 /// Voltages kept: 4 s at two a second.
 const PAST: usize = 8;
 
@@ -11,9 +13,9 @@ const PAST: usize = 8;
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Ramp {
     /// Since when at least a tenth of the nominal voltage is on.
-    pub(super) since: Option<Stamp>,
+    pub(super) since: Option<f64>,
     /// Voltages of the last seconds, one each half second, newest first.
-    past: [(Stamp, f64); PAST],
+    past: [Past; PAST],
     /// How many are kept.
     pub(super) used: usize,
     /// The least voltage before it rose.
@@ -21,7 +23,15 @@ pub(super) struct Ramp {
     /// The most since.
     pub(super) most: f64,
     /// When that was.
-    pub(super) most_at: Stamp,
+    pub(super) most_at: f64,
+}
+
+/// A voltage that was.
+#[derive(Clone, Copy, Debug, Default)]
+struct Past {
+    dwell: f64,
+    at: Stamp,
+    volts: f64,
 }
 
 impl Ramp {
@@ -34,44 +44,49 @@ impl Ramp {
     }
 
     /// Keeps a voltage, at most two a second.
-    pub(super) fn keep(&mut self, at: Stamp, volts: f64, noise: f64) {
+    pub(super) fn keep(&mut self, dwell: f64, at: Stamp, volts: f64, noise: f64) {
         if volts > self.most + noise {
-            (self.most, self.most_at) = (volts, at);
+            (self.most, self.most_at) = (volts, dwell);
         }
-        if self.used > 0 && at.since(self.past[0].0) < Duration::from_millis(450) {
-            return;
+        if self.used == 0 || dwell - self.past[0].dwell >= 0.45 {
+            self.past.copy_within(0..PAST - 1, 1);
+            self.past[0] = Past { dwell, at, volts };
+            self.used = (self.used + 1).min(PAST);
         }
-        self.past.copy_within(0..PAST - 1, 1);
-        self.past[0] = (at, volts);
-        self.used = (self.used + 1).min(PAST);
+    }
+
+    /// Seconds that the last `count` voltages span, if so many are kept.
+    pub(super) fn since(&self, dwell: f64, count: usize) -> Option<f64> {
+        let first = self.past[..self.used].get(count.checked_sub(1)?)?;
+        Some(dwell - first.dwell)
     }
 
     /// Least and most of the last `seconds`, `volts` included.
-    pub(super) fn span(&self, at: Stamp, seconds: f64, volts: f64) -> (f64, f64) {
+    pub(super) fn span(&self, dwell: f64, seconds: f64, volts: f64) -> (f64, f64) {
         self.past[..self.used]
             .iter()
-            .take_while(|(then, _)| at.since(*then).as_secs_f64() <= seconds)
-            .fold((volts, volts), |(least, most), (_, volts)| {
-                (least.min(*volts), most.max(*volts))
+            .take_while(|past| dwell - past.dwell <= seconds + ROUNDING)
+            .fold((volts, volts), |(least, most), past| {
+                (least.min(past.volts), most.max(past.volts))
             })
     }
 
     /// The voltage about `seconds` ago, or the oldest kept.
-    pub(super) fn before(&self, at: Stamp, seconds: f64) -> f64 {
+    pub(super) fn before(&self, dwell: f64, seconds: f64) -> f64 {
         let kept = &self.past[..self.used];
         kept.iter()
-            .find(|(then, _)| at.since(*then).as_secs_f64() >= seconds)
+            .find(|past| dwell - past.dwell >= seconds - ROUNDING)
             .or(kept.last())
-            .map_or(0.0, |(_, volts)| *volts)
+            .map_or(0.0, |past| past.volts)
     }
 
     /// Since when the voltage has been within 3 % of `volts`, if for 2 s.
-    pub(super) fn steady(&self, at: Stamp, volts: f64) -> Option<Stamp> {
+    pub(super) fn steady(&self, dwell: f64, volts: f64) -> Option<Stamp> {
         let kept = &self.past[..self.used];
         let near = kept
             .iter()
-            .take_while(|(_, past)| (past - volts).abs() <= 0.03 * volts)
+            .take_while(|past| (past.volts - volts).abs() <= 0.03 * volts)
             .last()?;
-        (at.since(near.0).as_secs_f64() >= 2.0).then_some(near.0)
+        (dwell - near.dwell >= 2.0).then_some(near.at)
     }
 }

@@ -137,9 +137,62 @@ pub(super) const SAG_SECONDS: f64 = 0.9;
 pub(super) const SAG_SILENT: f64 = 2.0;
 /// Seconds after a mark in which a reading counts for it; never interpolated.
 pub(super) const MARK_WAIT: f64 = 2.0;
-/// Growth of the last step, to this power, may still lead to over-range: while
-/// the voltage rises a good winding's reading multiplies from reading to reading.
-pub(super) const GROWTH_POWER: f64 = 4.0;
+/// … and seconds more by the meter's own clock: its readings may come late
+/// and still be of their moment.
+pub(super) const OWN_LATE: f64 = 3.0;
+/// Part of the usual interval below which a reading is a double or the tail of
+/// a burst …
+pub(super) const APART: f64 = 0.35;
+/// … but readings this many seconds apart are none.
+pub(super) const APART_SECONDS: f64 = 0.1;
+/// Seconds by which a reading after a silence may be old …
+pub(super) const OLD_SECONDS: f64 = 1.2;
+/// … or this part of the time held, in which the value moves by about 2 %.
+pub(super) const OLD_PART: f64 = 0.05;
+/// Seconds without voltage that are a release: nobody lets go for less.
+pub(super) const GONE_SECONDS: f64 = 0.4;
+/// The next press raises what is left of the voltage by this factor at least.
+pub(super) const AGAIN: f64 = 1.15;
+/// Part of the voltage that is left where it dies away, by an exponential of
+/// up to 10 s or so; a sag stands, but for its noise …
+pub(super) const DYING: f64 = 0.965;
+/// … after this many seconds, and in half of them …
+pub(super) const DYING_SECONDS: f64 = 0.4;
+/// … this part.
+pub(super) const DYING_STEP: f64 = 0.985;
+/// Seconds of the same voltage after which it stands.
+pub(super) const STANDS_SECONDS: f64 = 0.6;
+/// Seconds after a dip in which the charging current spoils a resistance.
+pub(super) const BACK_SECONDS: f64 = 0.6;
+/// Most over least current of a tester that gives all that it has: noise.
+pub(super) const SAME_AMPERES: f64 = 1.3;
+/// … and where the resistance leapt down: two numbers by chance differ more.
+pub(super) const LEAP_AMPERES: f64 = 1.06;
+/// Least current in amperes that is all that a tester has: testers give
+/// 0.1 mA to some mA (common practice).
+pub(super) const LEAST_MOST: f64 = 0.000_02;
+/// Part by which the resistance must have fallen to have pulled the voltage
+/// down with it: more than noise.
+pub(super) const FELL_PART: f64 = 0.045;
+/// … and no further than to this part of what the fall of the voltage says: a
+/// number that leaps down is none of the motor's.
+pub(super) const FELL_LEAST: f64 = 0.3;
+/// Voltages, half a second from each other at least, that say it.
+pub(super) const PULLED_VOLTAGES: usize = 3;
+/// Seconds after its peak in which a voltage below the start falls together
+/// with the resistance.
+pub(super) const GIVES_SECONDS: f64 = 1.0;
+/// Seconds over which the growth of a resistance is looked at.
+pub(super) const GROWTH_SPAN: f64 = 0.5;
+/// Seconds for which a motor fills, and its resistance may multiply from
+/// reading to reading.
+pub(super) const FILLING_SECONDS: f64 = 12.0;
+/// Full scale, as a multiple of the last resistance, where the stream does not say it.
+pub(super) const UNKNOWN_FULL: f64 = 2.5;
+/// What noise may add to that growth.
+pub(super) const GROWTH_SLACK: f64 = 1.5;
+/// Seconds of the same growth by which over-range may be ahead of it: displays filter.
+pub(super) const GROWTH_AHEAD: f64 = 3.0;
 /// Test voltages of testers, for one that was set to another than planned (common practice).
 pub(super) const STEPS: [f64; 8] = [50.0, 100.0, 250.0, 500.0, 1000.0, 2500.0, 5000.0, 10000.0];
 /// Amperes from which a tester at a lower step is rather one that is pulled

@@ -5,6 +5,7 @@ use core::fmt;
 use super::contact::{Contact, Phase};
 use super::hold::{Holding, Press};
 use super::window::Hindrance;
+use super::{Hold, rules};
 
 /// What settling waits for, cheap to make after each reading.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -43,8 +44,20 @@ pub enum Why {
     },
     /// A hold waits for its voltage.
     Press,
+    /// A hold's voltage is on its way.
+    Rising {
+        /// The voltage shown last.
+        volts: f32,
+        /// The voltage at which the clock starts.
+        start: f32,
+    },
     /// A hold runs.
-    Holding,
+    Holding {
+        /// Seconds held.
+        held_s: f32,
+        /// Seconds to hold.
+        of_s: f32,
+    },
     /// A hold ended before its last mark.
     LetGo,
     /// The tester cannot hold its voltage.
@@ -77,10 +90,17 @@ impl Why {
         }
     }
 
-    pub(super) fn hold(holding: &Holding) -> Self {
+    pub(super) fn hold(holding: &Holding, spec: &Hold) -> Self {
         match holding.press() {
-            Press::Waiting => Self::Press,
-            Press::Running { .. } => Self::Holding,
+            Press::Waiting if holding.volts() < rules::PRESSED * spec.nominal.0 => Self::Press,
+            Press::Waiting => Self::Rising {
+                volts: holding.volts() as f32,
+                start: (spec.start_frac * spec.nominal.0) as f32,
+            },
+            Press::Running { .. } => {
+                let (held_s, of_s) = holding.held(spec).unwrap_or_default();
+                Self::Holding { held_s, of_s }
+            }
             Press::Taken => Self::Taken,
             Press::LetGo => Self::LetGo,
             Press::PulledDown => Self::PulledDown,
@@ -118,7 +138,10 @@ impl fmt::Display for Why {
                 "on a curve with {to_come_counts:.1} counts to come, right is within {tol_counts:.1}"
             ),
             Self::Press => write!(f, "waits for the test voltage"),
-            Self::Holding => write!(f, "holding"),
+            Self::Rising { volts, start } => {
+                write!(f, "{volts:.0} V is on; the hold starts at {start:.0} V")
+            }
+            Self::Holding { held_s, of_s } => write!(f, "holding {held_s:.0} of {of_s:.0} s"),
             Self::LetGo => write!(f, "let go too early; release and press again"),
             Self::PulledDown => write!(f, "the tester cannot hold its voltage; release"),
         }

@@ -145,6 +145,120 @@ fn a_lead_that_falls_off_is_no_perfect_insulation() {
 }
 
 #[test]
+fn one_over_range_at_the_mark_may_be_a_change_of_range() {
+    let mut settle = hold(&[10]);
+    let mut stream = good(20);
+    stream[14] = String::from("OL@505");
+    assert_eq!(run(&mut settle, 0.0, 1.0, &stream), "25000000@15.0");
+}
+
+#[test]
+fn a_value_that_leaves_the_range_while_the_motor_fills_is_no_lead_off() {
+    let mut settle = hold(&[10]);
+    let stream = words(30, |i| match i {
+        0..=2 => String::from("OL@0"),
+        3..=8 => format!("{}@505", 1_000_000_u64 * 10_u64.pow(i as u32 - 3)),
+        _ => String::from("OL@505"),
+    });
+    assert_eq!(run(&mut settle, 0.0, 1.0, &stream), "over@13.0");
+}
+
+#[test]
+fn a_sag_that_is_over_is_no_new_press() {
+    let mut settle = hold(&[10]);
+    let mut stream = good(40);
+    for low in &mut stream[8..14] {
+        *low = String::from("18000000@150");
+    }
+    assert_eq!(run(&mut settle, 0.0, 2.0, &stream), "released@5.0");
+    // What dies away and comes again is one.
+    let mut settle = hold(&[10]);
+    let mut stream = good(60);
+    for (seconds, low) in (1..).zip(&mut stream[8..14]) {
+        let left = 480.0 * libm::exp(-0.5 * f64::from(seconds) / 3.0);
+        *low = format!("OL@{left:.1}");
+    }
+    let taken = run(&mut settle, 0.0, 2.0, &stream);
+    // 291 V are left after a second; the voltage is back at 7 s.
+    assert_eq!(taken, "released@5.0 44000000@17.0");
+}
+
+#[test]
+fn a_dip_right_before_the_mark_is_waited_out() {
+    let mut settle = hold(&[10]);
+    let mut stream = good(60);
+    stream[23] = String::from("90000000@300");
+    stream[24] = String::from("3000000@505");
+    // The clock starts at 2 s, so the mark is where the charging current still spoils.
+    assert_eq!(run(&mut settle, 0.0, 2.0, &stream), "35000000@12.5");
+}
+
+#[test]
+fn a_reading_that_was_held_back_for_long_is_not_of_the_mark() {
+    let mut settle = hold(&[5]);
+    let mut taken = Vec::new();
+    let mut push = |now: f64, ohms: &str| {
+        let mut sample = text(ohms, Unit::Ohm);
+        sample.test_voltage = Some(Volts(505.0));
+        taken.extend(settle.push(at(now), &sample).map(|t| word(&t.outcome)));
+    };
+    for reading in 0..6 {
+        push(10.0 + 0.5 * f64::from(reading), "1000000");
+    }
+    // A link that stalled for 2.9 s brings six at once; the next comes at its pace.
+    for reading in 0..6 {
+        push(15.4 + 0.004 * f64::from(reading), "2000000");
+    }
+    push(15.9, "3000000");
+    assert_eq!(taken, ["3000000"]);
+}
+
+#[test]
+fn a_tester_that_gives_way_in_a_run_is_pulled_down_by_its_current() {
+    let mut settle = hold(&[60]);
+    // One milliampere throughout, 3 V less a second.
+    let stream = words(60, |i| match i {
+        0..=2 => String::from("OL@0"),
+        _ => format!("{}@{}", 1000 * (505 - 3 * (i - 3)), 505 - 3 * (i - 3)),
+    });
+    let taken = run(&mut settle, 0.0, 1.0, &stream);
+    assert!(taken.starts_with("pulled:42"), "{taken}");
+    // A source that sags by as much on the same motor is not.
+    let mut settle = hold(&[60]);
+    let stream = words(60, |i| match i {
+        0..=2 => String::from("OL@0"),
+        _ => format!("{}@{}", 505_000, 505 - 3 * (i - 3)),
+    });
+    let taken = run(&mut settle, 0.0, 1.0, &stream);
+    assert!(taken.starts_with("sagged@"), "{taken}");
+}
+
+#[test]
+fn silence_on_a_ramp_vouches_for_nothing() {
+    let mut settle = hold(&[10]);
+    let mut stream = words(60, |i| {
+        format!("{}@{}", 5_000_000 + i * 100_000, (i * 20).min(503))
+    });
+    for silent in &mut stream[10..14] {
+        silent.clear();
+    }
+    stream[14] = stream[9].clone();
+    assert_eq!(run(&mut settle, 0.0, 1.0, &stream), "8300000@33.0");
+}
+
+#[test]
+fn what_is_waited_for_says_how_far_it_has_come() {
+    let mut settle = hold(&[60]);
+    run(&mut settle, 0.0, 1.0, &good(3));
+    assert_eq!(settle.why().to_string(), "waits for the test voltage");
+    run(&mut settle, 3.0, 1.0, &good(4)[3..]);
+    let rising = "300 V is on; the hold starts at 450 V";
+    assert_eq!(settle.why().to_string(), rising);
+    run(&mut settle, 4.0, 1.0, &good(17)[4..]);
+    assert_eq!(settle.why().to_string(), "holding 12 of 60 s");
+}
+
+#[test]
 fn a_tester_that_stays_below_the_start_is_pulled_down() {
     let mut settle = hold(&[10]);
     let stream = words(20, |i| {

@@ -107,10 +107,11 @@ fn label(trace: &Trace, contact: &Contact) -> Option<Label> {
             let run = inside[at..].iter().take_while(|r| right(r)).count();
             let seconds = inside.get(at + run.max(1) - 1)?.sent - inside[at].sent;
             let long = run >= LASTS.1 && seconds >= LASTS.0;
-            if run > 0 && (long || at + run == inside.len()) {
-                if let Some(first) = inside[at..at + run].iter().find(|r| r.sent >= from) {
-                    return Some(*first);
-                }
+            if run > 0
+                && (long || at + run == inside.len())
+                && let Some(first) = inside[at..at + run].iter().find(|r| r.sent >= from)
+            {
+                return Some(*first);
             }
             at += run.max(1);
         }

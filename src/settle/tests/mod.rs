@@ -2,7 +2,14 @@
 
 mod drive;
 mod hold;
+mod interval;
 mod label;
+mod press_drive;
+mod press_labels;
+mod press_rates;
+mod press_score;
+mod press_tester;
+mod presses;
 mod property;
 mod rates;
 mod scenes;
