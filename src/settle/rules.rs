@@ -59,9 +59,9 @@ pub(super) const FASTEST_CURVE: f64 = 4.0;
 /// The most that may be to come, in tolerances.
 pub(super) const TO_COME: f64 = 0.85;
 /// … and when it wanders.
-pub(super) const TO_COME_RESTLESS: f64 = 0.76;
+pub(super) const TO_COME_RESTLESS: f64 = 0.72;
 /// Standard errors that count as doubt of what is to come.
-pub(super) const DOUBT: f64 = 0.25;
+pub(super) const DOUBT: f64 = 0.35;
 /// Standard errors from which motion is sure.
 pub(super) const SURE: f64 = 2.0;
 /// What lay farther off than this many tolerances before is another story.
@@ -79,12 +79,12 @@ pub(super) const TREND: f64 = 1.2;
 /// Standard errors that count as doubt when it wanders.
 pub(super) const DOUBT_RESTLESS: f64 = 1.3;
 /// With a trend, a display may hide this many counts of motion.
-pub(super) const UNSEEN: f64 = 0.6;
+pub(super) const UNSEEN: f64 = 0.65;
 /// Largest less smallest, in counts, of a display that stands still: what a
 /// value between two digits shows with a little noise.
 pub(super) const STILL_COUNTS: f64 = 2.0;
 /// Readings after which chance does not look like that.
-pub(super) const STILL_READINGS: f64 = 40.0;
+pub(super) const STILL_READINGS: f64 = 50.0;
 /// Standing still, drift up to this multiple of the limit: more must not be taken.
 pub(super) const STILL_DRIFT: f64 = 3.0;
 /// Seconds of plateau within which standing still is all that is asked: what
