@@ -126,7 +126,7 @@ pub(super) const OLD_SECONDS: f64 = 1.2;
 /// … or this part of the time held, in which the value moves by about 2 %.
 pub(super) const OLD_PART: f64 = 0.05;
 /// Usual intervals in which another reading may well come.
-pub(super) const OLD_TIME: f64 = 1.5;
+pub(super) const OLD_TIME: f64 = 2.5;
 /// Growth that does not show beside noise: an old reading is as good.
 pub(super) const OLD_GROWTH: f64 = 1.025;
 /// Seconds without voltage that are a release: nobody lets go for less.
