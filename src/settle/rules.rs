@@ -125,6 +125,8 @@ pub(super) const OPEN_SECONDS: f64 = 0.95;
 pub(super) const PRESSED: f64 = 0.1;
 /// Seconds below the start of a hold after which the tester is pulled down.
 pub(super) const PULLED_SECONDS: f64 = 3.0;
+/// … and voltages that must be seen there, half a second apart at least.
+pub(super) const PULLED_VOLTAGES: usize = 3;
 /// Rise in 3 s, as part of the nominal voltage, that is still a ramp.
 pub(super) const RAMP_RISE: f64 = 0.04;
 /// Rise in 3 s, as part of the nominal voltage, that is only noise.
@@ -149,6 +151,10 @@ pub(super) const APART_SECONDS: f64 = 0.1;
 pub(super) const OLD_SECONDS: f64 = 1.2;
 /// … or this part of the time held, in which the value moves by about 2 %.
 pub(super) const OLD_PART: f64 = 0.05;
+/// Usual intervals in which another reading may well come.
+pub(super) const OLD_TIME: f64 = 2.5;
+/// Growth that does not show beside noise: an old reading is as good.
+pub(super) const OLD_GROWTH: f64 = 1.025;
 /// Seconds without voltage that are a release: nobody lets go for less.
 pub(super) const GONE_SECONDS: f64 = 0.4;
 /// The next press raises what is left of the voltage by this factor at least.
@@ -177,8 +183,6 @@ pub(super) const FELL_PART: f64 = 0.045;
 /// … and no further than to this part of what the fall of the voltage says: a
 /// number that leaps down is none of the motor's.
 pub(super) const FELL_LEAST: f64 = 0.3;
-/// Voltages, half a second from each other at least, that say it.
-pub(super) const PULLED_VOLTAGES: usize = 3;
 /// Seconds after its peak in which a voltage below the start falls together
 /// with the resistance.
 pub(super) const GIVES_SECONDS: f64 = 1.0;

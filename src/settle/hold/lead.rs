@@ -12,6 +12,11 @@ use super::rules;
 /// Part of a voltage that is as good as all of it.
 const FULL: f64 = 0.97;
 
+/// Each of the points by which the growth in the long run is known is held so
+/// many times as long as the one before, and the first so many seconds.
+const GROWN_SPAN: f64 = 1.5;
+const GROWN_FROM: f64 = 0.5;
+
 /// A resistance with its voltage.
 #[derive(Clone, Copy, Debug)]
 struct Point {
@@ -28,6 +33,8 @@ pub(super) struct Lead {
     /// The last resistance under full voltage, and two some time before it.
     now: Option<Point>,
     before: [Option<Point>; 2],
+    /// Two at times held that are far apart: how it grows in the long run.
+    early: [Option<Point>; 2],
     /// The last two, newest first.
     last: [f64; 2],
     /// The highest voltage.
@@ -49,6 +56,7 @@ impl Lead {
     pub(super) fn on(&mut self, since: f64) {
         self.since = since;
         (self.leapt, self.ranging) = (false, false);
+        self.early = [None; 2];
     }
 
     /// Whether readings before, or those that come twice, were over-range of the
@@ -102,6 +110,27 @@ impl Lead {
             self.before = [self.now, self.before[0]];
         }
         self.now = Some(point);
+        let held = |older: Point| (older.at - self.since).max(GROWN_FROM);
+        let long = |older: Point| point.at - self.since >= GROWN_SPAN * held(older);
+        if self.early[0].is_none_or(long) {
+            self.early = [Some(point), self.early[0]];
+        }
+    }
+
+    /// Whether a reading after a silence is of this moment all the same, as far
+    /// as it matters: over-range as before, or grown by at least half of what
+    /// the resistance grows in that time, or by no more than noise.
+    pub(super) fn goes_on(&self, at: f64, got: &Got) -> bool {
+        let [near, far] = self.early;
+        let (Got::Value(shown), Some(now), Some(old)) = (got, self.now, far.or(near)) else {
+            return matches!(got, Got::Over { .. }) && self.over.is_some();
+        };
+        let held = |at: f64| at - self.since + 0.1;
+        let growth = libm::log((now.ohms / old.ohms).max(1.0));
+        let power = growth / libm::log(held(now.at) / held(old.at)).max(0.2);
+        let grows = libm::pow(held(at) / held(now.at), power);
+        let grown = shown.value.to_f64() / now.ohms;
+        grows < rules::OLD_GROWTH || grown > 0.5 + 0.5 * grows
     }
 
     /// Whether a resistance has fallen with its voltage since that was full: the

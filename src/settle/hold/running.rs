@@ -107,7 +107,8 @@ impl Holding {
         if held > mark + seconds(rules::MARK_WAIT) {
             return Some(self.abort(at, Abort::Silent, spec));
         }
-        if own.is_none() && self.may_be_old(held) || self.unsettled(at, sample, volts) {
+        let old = own.is_none() && self.may_be_old(held, mark, &sample.got);
+        if old || self.unsettled(at, sample, volts) {
             return None;
         }
         let outcome = match sample.got {
@@ -134,9 +135,13 @@ impl Holding {
     }
 
     /// Whether a reading may have been held back for so long that the value has
-    /// moved since. The next that comes at its pace is of its moment.
-    fn may_be_old(&self, held: Duration) -> bool {
-        self.late > rules::OLD_SECONDS.max(rules::OLD_PART * held.as_secs_f64())
+    /// moved since. The next that comes at its pace is of its moment; where
+    /// there is no time for it, the resistance tells as well as it can.
+    fn may_be_old(&self, held: Duration, mark: Duration, got: &Got) -> bool {
+        let most = rules::OLD_SECONDS.max(rules::OLD_PART * held.as_secs_f64());
+        let left = (mark + seconds(rules::MARK_WAIT)).saturating_sub(held);
+        let time = left.as_secs_f64() > rules::OLD_TIME * self.pace.usual();
+        self.late > most && (time || !self.lead.goes_on(self.clock, got))
     }
 
     /// Whether the voltage dies away, or has just come back: a number beside
