@@ -1,5 +1,7 @@
 //! `replay` over files that carry no run of their own.
 
+use stillohm::engine::REVISION;
+
 const HEADER: &str =
     "seconds,meter,shown,value,unit,resolution,over_range,test_voltage_v,hold_s,flags\n";
 
@@ -201,7 +203,7 @@ fn a_condition_that_does_not_belong_to_the_profile_judges_nothing_again() {
     ran!([] "replay" "." "--jobs" => 2, stderr "found a folder");
 }
 
-/// Band A wants 200 MΩ of an unused motor on the bench: 1.779 GΩ − 0.108 GΩ
+/// Band A wants 200 MΩ of an unused motor on the bench: 1.780 GΩ − 0.109 GΩ
 /// still passes, more than 60 MΩ does not say enough.
 #[test]
 fn another_profile_judges_ground_and_insulation_again() {
@@ -249,7 +251,7 @@ fn rows_that_drift_apart_are_still_held_against_their_own() {
     let ran = ran!([("new.csv", &drive)] "replay" HATCHERY "--motors" "new.csv" "--changes" => 0);
     assert!(
         ran.stdout.lines().any(|l| l.starts_with("30,J3,CP-07,")
-            && l.contains(",insulation,all_to_ground,1.779 GΩ,pass,")
+            && l.contains(",insulation,all_to_ground,1.780 GΩ,pass,")
             && l.contains("electronics no → yes")),
         "{}",
         ran.stdout
@@ -262,24 +264,37 @@ fn rows_that_drift_apart_are_still_held_against_their_own() {
 fn a_log_that_says_otherwise_is_held_against_its_capture() {
     let folder = crate::run::Folder::new(&[("log/empty", "")]);
     std::fs::create_dir(folder.path("captures")).expect("a folder");
-    let capture = folder.path("captures/20261125T145650Z.pcapng");
+    let capture = folder.path("captures/20261126T045403Z.pcapng");
     std::fs::copy(HATCHERY, &capture).expect("copied");
     let log = std::fs::read_to_string(HATCHERY.replace(".pcapng", ".csv")).expect("a log");
     let changes = |log: &str| {
         std::fs::write(folder.path("log/readings-2026-11.csv"), log).expect("written");
-        let ran = folder.run(&["replay", "captures/20261125T145650Z.pcapng", "--changes"]);
+        let ran = folder.run(&["replay", "captures/20261126T045403Z.pcapng", "--changes"]);
         assert_eq!(ran.code, Some(0), "{}", ran.stderr);
         ran.stdout
     };
     assert_eq!(changes(&log), CHANGED);
     let other = log.replacen(",fail,low,", ",pass,within,", 1);
-    assert_eq!(
-        changes(&other),
-        format!(
-            "{CHANGED}15,J2,AB-03,HB-AB 7,winding,line_23,4.384 Ω,pass,fail,within,low,engine revision 1 → 2\n"
-        )
-    );
+    let row = "15,J2,AB-03,HB-AB 7,winding,line_23,4.384 Ω,pass,fail,within,low,";
+    let verify = "the log has it otherwise under the same engine revision: verify the log\n";
+    assert_eq!(changes(&other), format!("{CHANGED}{row}{verify}"));
+    of_an_older_engine(&capture);
+    let older = format!("engine revision {} → {REVISION}\n", REVISION - 1);
+    assert_eq!(changes(&other), format!("{CHANGED}{row}{older}"));
     ran!([] "replay" HATCHERY "--changes" => 2, stderr "expected other limits (--motors, --profile) or the log");
+}
+
+/// Makes a capture say that the engine before this one wrote it.
+fn of_an_older_engine(capture: &std::path::Path) {
+    let mut bytes = std::fs::read(capture).expect("a capture");
+    let now = format!("\"engine\":{REVISION}");
+    let at = bytes
+        .windows(now.len())
+        .position(|w| w == now.as_bytes())
+        .expect("its beginning says which");
+    let older = format!("\"engine\":{}", REVISION - 1);
+    bytes[at..at + now.len()].copy_from_slice(older.as_bytes());
+    std::fs::write(capture, bytes).expect("written");
 }
 
 /// Every file below a folder, with its bytes and when it was written.
@@ -303,7 +318,7 @@ fn all(dir: &std::path::Path) -> Vec<(std::path::PathBuf, Vec<u8>, std::time::Sy
 fn changes_write_nothing_whether_the_log_is_whole_or_torn() {
     let folder = crate::run::Folder::new(&[("log/empty", ""), ("new.csv", REVISED)]);
     std::fs::create_dir(folder.path("captures")).expect("a folder");
-    let capture = "captures/20261125T145650Z.pcapng";
+    let capture = "captures/20261126T045403Z.pcapng";
     std::fs::copy(HATCHERY, folder.path(capture)).expect("copied");
     let log = std::fs::read_to_string(HATCHERY.replace(".pcapng", ".csv")).expect("a log");
     let torn = log.trim_end().rsplit_once(',').expect("cells").0.to_owned();

@@ -53,5 +53,6 @@ fn simpler_rules_do_worse_on_the_same_traces() {
 
 #[test]
 fn a_settle_stays_small_and_allocates_nothing_by_its_size() {
-    assert!(size_of::<Settle>() <= 4096, "{}", size_of::<Settle>());
+    // A thousand meters are to fit into a few MiB.
+    assert!(size_of::<Settle>() <= 5120, "{}", size_of::<Settle>());
 }
