@@ -17,9 +17,17 @@ const STEP: u64 = 50_000_000;
 
 pub(crate) fn figures() -> Vec<Figure> {
     let moving = untaken((0..4_000).map(|n| 10_000 + n * 7 % 4_000));
-    // Noise of several tolerances, and one that beats: the longest ways through.
-    let noisy = untaken((0..4_000).map(|n: i64| 10_000 + n * n % 151));
-    let beats = untaken((0..4_000).map(|n: i64| 10_000 + (n % 40 - 20).abs() * 3));
+    // Noise of many tolerances; and two swings of a tolerance that never fit
+    // each other, which go the longest way.
+    let noise = (0..4_000).scan(1_u64, |state, _| {
+        *state = state
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1);
+        Some(9_600 + i64::try_from((*state >> 33) % 800).unwrap_or(0))
+    });
+    let noisy = untaken(noise);
+    let swing = |n: i64, period: i64| ((n % period) * 100 / period - 50).abs();
+    let swings = untaken((0..4_000).map(|n| 10_000 + swing(n, 57) + swing(n, 133)));
     let same = sample(10_000);
     let mut settle = Settle::new(Spec::Steady(Steady::default()));
     let taken = (0..200)
@@ -38,7 +46,7 @@ pub(crate) fn figures() -> Vec<Figure> {
     vec![
         Figure::at_most("settle: a sample, moving", moving, 60.0, "ns"),
         Figure::at_most("settle: a sample, noisy", noisy, 60.0, "ns"),
-        Figure::at_most("settle: a sample, beating", beats, 60.0, "ns"),
+        Figure::at_most("settle: a sample, two swings", swings, 60.0, "ns"),
         Figure::at_most(
             "settle: a sample, taken and unchanged",
             unchanged,

@@ -10,9 +10,10 @@ use crate::quantity::{Decimal, Ohms, Shown, Unit};
 use crate::reading::{Got, Method, Outcome, Sample, Take};
 use crate::stamp::Stamp;
 
+use super::look::{Hindrance, Need};
 use super::pace::Pace;
 use super::rules;
-use super::window::{Hindrance, Need, Plateau, Window};
+use super::window::{Plateau, Window};
 use super::{Reset, Steady};
 
 /// Where a contact stands.

@@ -13,10 +13,11 @@ use crate::stamp::Stamp;
 
 use contact::{Contact, Phase};
 use hold::{Holding, Press};
-use window::Hindrance;
+use look::Hindrance;
 
 mod contact;
 mod hold;
+mod look;
 mod pace;
 mod ramp;
 mod rules;

@@ -4,7 +4,7 @@ use core::fmt;
 
 use super::contact::{Contact, Phase};
 use super::hold::{Holding, Press};
-use super::window::Hindrance;
+use super::look::Hindrance;
 use super::{Hold, rules};
 
 /// What settling waits for, cheap to make after each reading.
@@ -35,12 +35,12 @@ pub enum Why {
         /// What counts as settled.
         limit: f32,
     },
-    /// It runs towards its end on a curve.
+    /// Too much may still be to come.
     Curve {
-        /// Counts still to come, as far as the curve tells.
+        /// The most that may be, in counts.
         to_come_counts: f32,
-        /// What is right, in counts.
-        tol_counts: f32,
+        /// What a take allows, in counts.
+        most_counts: f32,
     },
     /// A hold waits for its voltage.
     Press,
@@ -83,9 +83,9 @@ impl Why {
                 counts_per_s: slope as f32,
                 limit: need.drift as f32,
             },
-            (Phase::Touching, Hindrance::Curve(counts)) => Self::Curve {
+            (Phase::Touching, Hindrance::Curve(counts, most)) => Self::Curve {
                 to_come_counts: counts as f32,
-                tol_counts,
+                most_counts: most as f32,
             },
         }
     }
@@ -132,10 +132,10 @@ impl fmt::Display for Why {
             ),
             Self::Curve {
                 to_come_counts,
-                tol_counts,
+                most_counts,
             } => write!(
                 f,
-                "on a curve with {to_come_counts:.1} counts to come, right is within {tol_counts:.1}"
+                "up to {to_come_counts:.1} counts may still be to come, a take allows {most_counts:.1}"
             ),
             Self::Press => write!(f, "waits for the test voltage"),
             Self::Rising { volts, start } => {

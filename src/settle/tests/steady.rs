@@ -229,5 +229,5 @@ fn a_curve_is_named_as_what_hinders() {
     }
     assert_eq!(bench.taken(), "");
     let why = bench.settle.why().to_string();
-    assert!(why.contains("curve") || why.contains("drifts"), "{why}");
+    assert!(why.contains("to come") || why.contains("drifts"), "{why}");
 }
