@@ -8,6 +8,7 @@
 pub mod asked;
 pub mod doors;
 mod events;
+mod page;
 mod query;
 mod routes;
 mod socket;

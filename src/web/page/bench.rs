@@ -1,0 +1,228 @@
+//! A bench: what its meters say, what is being measured, what to do next.
+
+use maud::{Markup, html};
+
+use super::{drawing, scale, shell};
+use crate::row::Verdict;
+use crate::view::{JobState, JobView, MeterView, PointView, View};
+
+/// The benches that there are, in the order of their meters.
+pub(super) fn names(view: &View) -> Vec<String> {
+    let mut names: Vec<String> = Vec::new();
+    for meter in &view.meters {
+        if !names.contains(&meter.bench) {
+            names.push(meter.bench.clone());
+        }
+    }
+    names
+}
+
+/// Where a bench's page is.
+pub(super) fn address(bench: &str) -> String {
+    let mut address = String::from("/bench/");
+    for byte in bench.bytes() {
+        match byte {
+            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'-' | b'_' | b'.' => {
+                address.push(char::from(byte));
+            }
+            _ => address.push_str(&format!("%{byte:02X}")),
+        }
+    }
+    address
+}
+
+/// Which bench, where there are several.
+pub(super) fn choice(names: &[String], view: &View) -> Markup {
+    let body = html! {
+        h1 { "Benches" }
+        @if names.is_empty() {
+            p { "No meter is configured. " a href="/meters" { "Set one up" } " on this machine." }
+        }
+        ul class="benches" {
+            @for name in names {
+                li {
+                    a href=(address(name)) { (name) }
+                    @for job in active(name, view) {
+                        " " (job.asset) ", " (job.motor)
+                    }
+                }
+            }
+        }
+    };
+    shell::page("Benches", "/", &body)
+}
+
+/// The whole page of a bench.
+pub(super) fn page(name: &str, view: &View) -> Markup {
+    let body = html! {
+        div id="bench" data-bench=(name) data-address=(address(name)) {
+            h1 class="bench-name" { (name) }
+            p id="line" class="line" role="alert" {}
+            section id="job" aria-label="The job" { (job(name, view)) }
+            section id="meters" aria-label="Meters" {
+                @for meter in view.meters.iter().filter(|m| m.bench == name) {
+                    (meter_card(meter))
+                }
+            }
+            section id="strip" aria-label="The last minute" {
+                canvas id="trace" width="1200" height="240" role="img" aria-label="Trace of the last minute" {}
+            }
+        }
+        script src="/assets/sound.js" defer {}
+        script src="/assets/strip.js" defer {}
+        script src="/assets/bench.js" defer {}
+    };
+    shell::page(name, "/", &body)
+}
+
+/// A meter. Its digits are the script's: they are blank until it has heard.
+fn meter_card(meter: &MeterView) -> Markup {
+    html! {
+        article class="meter" data-meter=(meter.name) {
+            h2 { (meter.name) }
+            p class="digits" { output class="shown" { "–" } }
+            p class="age" {}
+            p class="settle" {
+                span class="word" { "no word yet" }
+                progress max="1" value="0" {}
+                span class="hold" {}
+            }
+            p class="flags" {}
+            p class="trouble" { (meter.trouble) }
+        }
+    }
+}
+
+fn active<'a>(bench: &'a str, view: &'a View) -> impl Iterator<Item = &'a JobView> {
+    let jobs = view.jobs.iter().filter(move |job| job.bench == bench);
+    jobs.filter(|job| job.state == JobState::Active)
+}
+
+/// The part that a change of the bench's jobs makes anew.
+pub(super) fn job(bench: &str, view: &View) -> Markup {
+    let waiting: Vec<&JobView> = view
+        .jobs
+        .iter()
+        .filter(|job| job.bench == bench && job.state != JobState::Active)
+        .collect();
+    html! {
+        @for job in active(bench, view) { (working(job)) }
+        @if active(bench, view).next().is_none() {
+            p class="ask" { "No job is on this bench." }
+            p { a class="button first" href={ "/start?bench=" (address(bench).trim_start_matches("/bench/")) } { "Start a job" } }
+        }
+        @if !waiting.is_empty() {
+            h2 { "Waiting" }
+            ul class="waiting" {
+                @for job in waiting {
+                    li {
+                        (job.asset) ", " (job.motor) ": " (waits(job)) " "
+                        button type="button" data-act="go_on" data-job=(job.job) { "Go on with " (job.asset) }
+                    }
+                }
+            }
+        }
+        @for tag in &view.discharging {
+            p class="tag" data-until=(tag.until.seconds()) { "Keep " (tag.asset) " shorted to ground" span class="left" {} }
+        }
+    }
+}
+
+fn waits(job: &JobView) -> &'static str {
+    match job.state {
+        JobState::Parked => "set aside",
+        JobState::Interrupted => "interrupted; going on proves the leads again",
+        JobState::Active => "being worked on",
+    }
+}
+
+/// A job that is being worked on.
+fn working(job: &JobView) -> Markup {
+    let now = job.points.iter().find(|p| p.state == "now");
+    html! {
+        div class="work" data-job=(job.job) {
+            @for banner in &job.banners { p class="banner" role="alert" { (banner) } }
+            p class="what" { strong { (job.asset) } ", " (job.motor) @if !job.tester.is_empty() { ", " (job.tester) } }
+            @if let Some(until) = job.discharge_until {
+                p class="tag" data-until=(until.seconds()) { "Keep the winding shorted to ground" span class="left" {} }
+            }
+            @if !job.ask.cautions.is_empty() {
+                ul class="cautions" aria-label="Before this step" {
+                    @for caution in &job.ask.cautions { li { (caution) } }
+                }
+            }
+            p class="ask" id="ask" { (job.ask.say) }
+            (acts(job))
+            @if let Some(point) = now {
+                div class="now" {
+                    (drawing::point(&point.test, &point.point))
+                    (scale::point(point))
+                }
+            }
+            (points(job))
+            p class="why" { (job.why) }
+        }
+    }
+}
+
+/// The one obvious next action, and what else can be done.
+fn acts(job: &JobView) -> Markup {
+    html! {
+        div class="acts" {
+            @if let Some(what) = job.ask.confirm {
+                button type="button" class="first" data-act="confirm" data-what=(what.word()) data-key="Enter" {
+                    "Done: " (what.word().replace('_', " "))
+                }
+            }
+            @if job.ask.clips_on {
+                button type="button" class=[job.ask.confirm.is_none().then_some("first")] data-act="clips_on" data-key="Enter" { "The clips are on" }
+            }
+            button type="button" data-act="redo" data-key="r" { "Measure again" }
+            button type="button" data-act="skip" data-reason="true" data-key="s" { "Leave out" }
+            button type="button" data-act="park" data-reason="true" data-key="p" { "Set aside" }
+            button type="button" data-act="end" data-key="e" { "End the job" }
+        }
+    }
+}
+
+fn points(job: &JobView) -> Markup {
+    html! {
+        table class="points" {
+            caption { "Points" }
+            thead { tr { th scope="col" { "Point" } th scope="col" { "Shown" } th scope="col" { "Limits" } th scope="col" { "Verdict" } } }
+            tbody {
+                @for point in &job.points {
+                    tr class=(point.state) aria-current=[(point.state == "now").then_some("step")] data-seq=[point.seq] {
+                        th scope="row" { (name(point)) }
+                        td { (point.shown) }
+                        td { @if !point.limits.is_empty() { (point.limits) " Ω" } }
+                        td title=(point.reason) { (verdict(point)) }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn name(point: &PointView) -> String {
+    format!("{} {}", point.test, point.point).replace('_', " ")
+}
+
+/// The verdict with a mark of its own, so that colour is never alone.
+fn verdict(point: &PointView) -> Markup {
+    let (class, mark) = match point.verdict {
+        Some(Verdict::Pass) => ("pass", "✓"),
+        Some(Verdict::Fail) => ("fail", "✗"),
+        Some(Verdict::Undecided) => ("undecided", "?"),
+        Some(Verdict::NotJudged) => ("not-judged", "·"),
+        None if point.state == "skipped" => return html! { span class="skipped" { "left out" } },
+        None => return html! {},
+    };
+    html! {
+        span class=(class) {
+            span aria-hidden="true" { (mark) " " }
+            @if let Some(verdict) = point.verdict { (verdict) }
+            @if let Some(finding) = point.finding { " " (finding) }
+        }
+    }
+}
