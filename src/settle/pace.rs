@@ -12,8 +12,9 @@ const SHORT: f64 = 0.35;
 const LONG: f64 = 1.5;
 /// Seconds of short intervals in a row after which the meter has become faster.
 const FASTER_SECONDS: f64 = 1.0;
-/// Long intervals in a row after which the meter has become slower.
-const SLOWER_COUNT: u32 = 3;
+/// Long intervals in a row after which the meter has become slower: one that
+/// ranges in silence leaves as many as it has ranges.
+const SLOWER_COUNT: u32 = 6;
 /// The longest interval that is learned, in seconds.
 const SLOWEST: f64 = 5.0;
 

@@ -59,7 +59,7 @@ pub(super) const FASTEST_CURVE: f64 = 4.0;
 /// The most that may be to come, in tolerances.
 pub(super) const TO_COME: f64 = 0.85;
 /// … and when it wanders.
-pub(super) const TO_COME_RESTLESS: f64 = 0.72;
+pub(super) const TO_COME_RESTLESS: f64 = 0.74;
 /// Standard errors that count as doubt of what is to come.
 pub(super) const DOUBT: f64 = 0.35;
 /// Standard errors from which motion is sure.
