@@ -168,8 +168,9 @@
   // Enter in a line of text goes to the next field: a scanner ends with it.
   function next(from) {
     const all = [...form.querySelectorAll("input:not([type=hidden]), select, button")];
-    const open = all.filter((field) => field.getClientRects().length > 0 &&
-      (field.type !== "radio" || field.checked));
+    // What is folded away is passed by, and how the motor is told: that is seldom changed.
+    const open = all.filter((field) => field.getClientRects().length > 0 && field.name !== "by" &&
+      !field.closest("details:not([open])") && (field.type !== "radio" || field.checked));
     (open[open.indexOf(from) + 1] || button).focus();
   }
 
