@@ -68,7 +68,7 @@ fn form(benches: &[String], view: &View, catalogue: &Catalogue) -> Markup {
                 (motor(catalogue))
                 (connection())
                 (text_field("tester", "Tester", "Who measures; kept on this screen for the next job.", false))
-                (choice("stage", "Stage", "When in its stay the motor is measured.", &named(Stage::ALL, Stage::word, stage), Some(STAGE.word())))
+                (choice("stage", "Stage", "When in its stay the motor is measured.", &named(Stage::ALL, Stage::word, stage), Stands::At(STAGE.word())))
                 (text_field("temperature", "Temperature of the winding", "Such as 20, 20C or 68F. Unknown: leave it empty, and 20 ± 20 °C stands in the uncertainty.", false))
                 (place())
                 (more(catalogue))
@@ -87,7 +87,7 @@ fn at_work(benches: &[String], view: &View) -> Markup {
         @for job in active.filter(|j| benches.contains(&j.bench)) {
             p class="at-work" {
                 (job.asset) " is being worked on at " a href=(bench::address(&job.bench)) { (job.bench) }
-                ". Set it aside or end it before the next one starts."
+                ". Set it aside or end it before the next one starts there."
             }
         }
     }
@@ -105,6 +105,7 @@ fn bench_field(benches: &[String]) -> Markup {
             "bench",
             "Bench",
             "",
+            true,
             &html! {
                 select id="bench" name="bench" aria-describedby="bench-wrong" {
                     @for name in several { (option(name)) }
@@ -125,8 +126,8 @@ fn motor(catalogue: &Catalogue) -> Markup {
                 label { input type="radio" name="by" value="nameplate" checked[!listed]; " Kind and nameplate" }
             }
             div id="by-model" {
-                (field("motor", "Model", if listed { "Type a part of it, then choose with the arrow keys and Enter." } else { "The catalogue is empty: motors.csv has no models yet." }, &html! {
-                    input type="text" id="motor" name="motor" role="combobox" aria-autocomplete="list"
+                (field("motor", "Model", if listed { "Type a part of it, then choose with the arrow keys and Enter." } else { "The catalogue is empty: motors.csv has no models yet." }, true, &html! {
+                    input type="text" id="motor" name="motor" role="combobox" aria-required="true" aria-autocomplete="list"
                         aria-expanded="false" aria-controls="motor-list" aria-describedby="motor-hint motor-wrong"
                         autocapitalize="off" spellcheck="false";
                     p id="motor-found" class="found" role="status" {}
@@ -135,9 +136,9 @@ fn motor(catalogue: &Catalogue) -> Markup {
                 }))
             }
             div id="by-nameplate" {
-                (choice("motor.kind", "Kind", "", &named(Kind::ALL, Kind::word, kind), None))
-                (number_field("motor.rated_v", "Rated voltage, line to line", "In volts, such as 400."))
-                (choice("motor.electronics", "Electronics in or on it", "An insulation test is refused unless there are none.", &named(Electronics::ALL, Electronics::word, electronics), None))
+                (choice("motor.kind", "Kind", "", &named(Kind::ALL, Kind::word, kind), Stands::Needed))
+                (number_field("motor.rated_v", "Rated voltage, line to line", "In volts, such as 400.", true))
+                (choice("motor.electronics", "Electronics in or on it", "An insulation test is refused unless there are none.", &named(Electronics::ALL, Electronics::word, electronics), Stands::Needed))
                 (text_field("motor.model", "What to call it", "As on its plate; may be left empty.", false))
             }
         }
@@ -152,7 +153,7 @@ fn connection() -> Markup {
         .collect();
     html! {
         div id="connected" data-three-phase=(Kind::ThreePhase) data-ends=(CONNECTIONS.join(" ")) {
-            (choice("connection", "Connected for", "Only for a motor with two voltages: which of its two sets of limits holds.", &options, None))
+            (choice("connection", "Connected for", "Only for a motor with two voltages: which of its two sets of limits holds.", &options, Stands::NotSaid))
         }
     }
 }
@@ -170,8 +171,8 @@ fn place() -> Markup {
             (wrong("measured_at"))
             div id="cable-part" data-without=(MeasuredAt::Motor) {
                 (text_field("cable", "Cable, one way", "Such as 120 m 2.5 mm2 copper 12 C, or 130 ft awg 12 stranded; join several sizes with +. Unknown: windings come out undecided.", false))
-                (number_field("cable_ohms", "Or its loop as measured", "In ohms, far ends joined, the test leads taken off."))
-                (number_field("cable_doubt_percent", "How far that may be off", "In percent; left empty: 10."))
+                (number_field("cable_ohms", "Or its loop as measured", "In ohms, far ends joined, the test leads taken off.", false))
+                (number_field("cable_doubt_percent", "How far that may be off", "In percent; left empty: 10.", false))
             }
         }
     }
@@ -195,10 +196,10 @@ fn more(catalogue: &Catalogue) -> Markup {
     html! {
         details id="more" {
             summary { "Ground reference, limits, sheet" }
-            (choice("ground_reference", "Ground reference", "What the ground clip holds. Not said: the frame at the motor, else something else.", &named(GroundReference::ALL, GroundReference::word, ground_reference), None))
-            (choice("acceptance", "Acceptance", "Of a winding near its limits.", &named(Acceptance::ALL, Acceptance::word, acceptance), Some(ACCEPTANCE.word())))
-            (choice("profile", "Insulation profile", "Not said: that of the motor. Without one, nothing passes an insulation test.", &profile_names, None))
-            (field("condition", "Condition", "Which of the profile's minima holds.", &html! {
+            (choice("ground_reference", "Ground reference", "What the ground clip holds. Not said: the frame at the motor, else something else.", &named(GroundReference::ALL, GroundReference::word, ground_reference), Stands::NotSaid))
+            (choice("acceptance", "Acceptance", "Of a winding near its limits.", &named(Acceptance::ALL, Acceptance::word, acceptance), Stands::At(ACCEPTANCE.word())))
+            (choice("profile", "Insulation profile", "Not said: that of the motor. Without one, nothing passes an insulation test.", &profile_names, Stands::NotSaid))
+            (field("condition", "Condition", "Which of the profile's minima holds.", false, &html! {
                 select id="condition" name="condition" aria-describedby="condition-hint condition-wrong" {
                     option value="" { "not said" }
                     @for profile in profiles.iter().filter(|p| !p.conditions().is_empty()) {
@@ -208,13 +209,24 @@ fn more(catalogue: &Catalogue) -> Markup {
                     }
                 }
             }))
-            (choice("sheet", "Sheet", "Which points, in which order. Not said: those of the motor's kind.", &sheets, None))
+            (choice("sheet", "Sheet", "Which points, in which order. Not said: those of the motor's kind.", &sheets, Stands::NotSaid))
         }
     }
 }
 
 /// A value as it is sent, and what it is called.
 type Named<'a> = (&'a str, String);
+
+/// What a choice stands at before anybody chose.
+#[derive(Clone, Copy)]
+enum Stands {
+    /// At this word.
+    At(&'static str),
+    /// At nothing, which is said so; nothing is sent.
+    NotSaid,
+    /// At nothing, and one must be chosen.
+    Needed,
+}
 
 fn named<T: Copy>(
     all: &[T],
@@ -226,17 +238,23 @@ fn named<T: Copy>(
         .collect()
 }
 
-/// A choice from a list; without a `usual` one nothing is chosen.
-fn choice(name: &str, label: &str, hint: &str, all: &[Named<'_>], usual: Option<&str>) -> Markup {
+/// A choice from a list.
+fn choice(name: &str, label: &str, hint: &str, all: &[Named<'_>], stands: Stands) -> Markup {
+    let needed = matches!(stands, Stands::Needed);
     field(
         name,
         label,
         hint,
+        needed,
         &html! {
-            select id=(name) name=(name) aria-describedby=(described(name, hint)) {
-                @if usual.is_none() { option value="" { "not said" } }
+            select id=(name) name=(name) aria-required=[needed.then_some("true")] aria-describedby=(described(name, hint)) {
+                @match stands {
+                    Stands::At(_) => {}
+                    Stands::NotSaid => { option value="" { "not said" } }
+                    Stands::Needed => { option value="" { "choose one" } }
+                }
                 @for (value, called) in all {
-                    option value=(value) selected[usual == Some(*value)] { (called) }
+                    option value=(value) selected[matches!(stands, Stands::At(word) if word == *value)] { (called) }
                 }
             }
         },
@@ -248,6 +266,7 @@ fn text_field(name: &str, label: &str, hint: &str, needed: bool) -> Markup {
         name,
         label,
         hint,
+        needed,
         &html! {
             input type="text" id=(name) name=(name) aria-required=[needed.then_some("true")]
                 aria-describedby=(described(name, hint)) autocapitalize="off" spellcheck="false";
@@ -256,22 +275,23 @@ fn text_field(name: &str, label: &str, hint: &str, needed: bool) -> Markup {
 }
 
 /// Numbers stay text: what was typed is judged whole, unit and all.
-fn number_field(name: &str, label: &str, hint: &str) -> Markup {
+fn number_field(name: &str, label: &str, hint: &str, needed: bool) -> Markup {
     field(
         name,
         label,
         hint,
+        needed,
         &html! {
-            input type="text" inputmode="decimal" id=(name) name=(name) aria-describedby=(described(name, hint));
+            input type="text" inputmode="decimal" id=(name) name=(name) aria-required=[needed.then_some("true")] aria-describedby=(described(name, hint));
         },
     )
 }
 
 /// A label, the control, its hint, and the place of its message.
-fn field(name: &str, label: &str, hint: &str, control: &Markup) -> Markup {
+fn field(name: &str, label: &str, hint: &str, needed: bool, control: &Markup) -> Markup {
     html! {
         div class="field" {
-            label for=(name) { (label) }
+            label for=(name) { (label) @if needed { " (needed)" } }
             @if !hint.is_empty() { p class="hint" id={ (name) "-hint" } { (hint) } }
             (control)
             (wrong(name))

@@ -179,10 +179,10 @@
   const list = by("motor-list");
   const found = by("motor-found");
   let models = [];
+  let listed = ""; // What they were found by.
   let at = -1;
   let timer = 0;
   let asking = null;
-  let search = Promise.resolve();
 
   const ohms = ({ point, min_ohms: min, max_ohms: max }) => {
     const words = min === null ? `up to ${max}` : max === null ? `from ${min}` : `${min} to ${max}`;
@@ -210,8 +210,9 @@
     motor.removeAttribute("aria-activedescendant");
     found.textContent = "";
   }
-  function show(answer) {
+  function show(answer, words) {
     models = answer;
+    listed = words.trim();
     // Whoever has gone on is not called back.
     if (document.activeElement !== motor) return;
     at = -1;
@@ -231,22 +232,26 @@
     else if (!models[0].fits) found.textContent = "Nothing fits. These are the nearest:";
     else found.textContent = `${count}.`;
   }
+  // Whether the answer came, and nothing else was asked meanwhile.
   function look(words) {
     asking?.abort();
     const mine = new AbortController();
     asking = mine;
-    search = (async () => {
+    return (async () => {
       try {
         const answer = await fetch(`/api/motors?q=${encodeURIComponent(words)}`, { signal: mine.signal });
         const told = await answer.json();
-        if (asking !== mine) return;
-        if (answer.ok) show(told);
+        if (asking !== mine) return false;
+        if (answer.ok) show(told, words);
         else found.textContent = told.error;
+        return answer.ok;
       } catch {
-        if (asking === mine) found.textContent = "No answer came from the program; the model can still be typed whole.";
+        if (asking !== mine) return false;
+        models = [];
+        found.textContent = "No answer came from the program; the model can still be typed whole.";
+        return false;
       }
     })();
-    return search;
   }
   function move(to) {
     if (list.hidden || models.length === 0) return;
@@ -275,19 +280,26 @@
     }
     parts();
   }
+  const fit = (words, oneIsEnough) =>
+    models.find((m) => m.model.toLowerCase() === words.toLowerCase()) ||
+    (oneIsEnough && models.length === 1 && models[0].fits ? models[0] : null);
   // The one that is marked, the one that was typed whole, or the only one that fits.
-  async function enter() {
-    if (at >= 0) return choose(models[at]), next(motor);
+  function enter() {
     const words = motor.value.trim();
-    if (words === "" || (chosen && words === chosen.model)) return close(), next(motor);
-    clearTimeout(timer);
-    await (timer || list.hidden ? look(words) : search);
-    timer = 0;
-    if (document.activeElement !== motor) return;
-    const same = models.find((m) => m.model.toLowerCase() === words.toLowerCase());
-    const only = models.length === 1 && models[0].fits ? models[0] : null;
-    if (same || only) return choose(same || only), next(motor);
-    move(0);
+    if (at >= 0) choose(models[at]);
+    else if (words !== "" && !chosen) {
+      // A scanner does not wait for a list: its next letters belong to the next field.
+      if (list.hidden || listed !== words) {
+        next(motor);
+        recognise(true);
+        return;
+      }
+      const model = fit(words, true);
+      if (!model) return move(0);
+      choose(model);
+    }
+    close();
+    next(motor);
   }
   motor.addEventListener("input", () => {
     if (chosen) choose(null);
@@ -314,17 +326,22 @@
       close();
     }
   });
-  // A model that was typed whole is as good as picked.
-  async function recognise() {
+  // A model that was typed and left; where it is none, that is said at once.
+  async function recognise(oneIsEnough) {
+    clearTimeout(timer);
+    timer = 0;
     const words = motor.value.trim();
     if (chosen || words === "") return;
-    await look(words);
-    const same = models.find((m) => m.model === words);
-    if (same && !chosen && motor.value.trim() === words) choose(same);
+    if (!(await look(words))) return;
+    if (chosen || motor.value.trim() !== words || document.activeElement === motor) return;
+    const model = fit(words, oneIsEnough);
+    if (model) choose(model);
+    else if (models.length && models[0].fits) found.textContent = `Not one model yet: ${models.length} fit. Choose one.`;
+    else found.textContent = "Nothing in the catalogue fits.";
   }
   motor.addEventListener("blur", () => {
     close();
-    recognise();
+    recognise(false);
   });
   // A press on the list keeps the cursor in the field.
   list.addEventListener("pointerdown", (event) => event.preventDefault());
@@ -358,7 +375,7 @@
   undraft();
   recall();
   parts();
-  recognise();
+  recognise(false);
   button.disabled = false;
   // A scanner types at once; the cautions stay in sight.
   by("asset").focus({ preventScroll: true });
