@@ -19,6 +19,7 @@ use super::events::{Hub, view_json};
 use super::page;
 use super::query;
 use super::{Asked, Shared};
+use crate::catalogue::Catalogue;
 use crate::input::Act;
 use crate::text::Text;
 use crate::view::View;
@@ -39,6 +40,11 @@ impl Api {
     /// The latest view.
     pub(super) fn view(&self) -> Arc<View> {
         self.shared.view.borrow().clone()
+    }
+
+    /// The motors, profiles and sheets a job may be of.
+    pub(super) fn catalogue(&self) -> &Catalogue {
+        &self.shared.catalogue
     }
 }
 
