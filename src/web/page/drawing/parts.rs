@@ -219,11 +219,15 @@ pub(super) fn together(from: &[u32], to: u32) -> Markup {
     }
 }
 
-/// Leads joined to ground.
-pub(super) fn to_ground(from: &[u32], names: &[&str]) -> Markup {
+/// Leads joined to ground; their line hops over the lead `over`, which is not joined.
+pub(super) fn to_ground(from: &[u32], names: &[&str], over: Option<u32>) -> Markup {
+    let down = |y: u32| match over {
+        Some(over) if over > y => format!("V{}a11 11 0 0 1 0 22V{GROUND}", over - 11),
+        _ => format!("V{GROUND}"),
+    };
     html! {
         @for (y, name) in from.iter().zip(names) {
-            (path(&format!("M{FRAME} {y}H{TURN}V{GROUND}")))
+            (path(&format!("M{FRAME} {y}H{TURN}{}", down(*y))))
             (dot(TURN, *y))
             (label(*y, name))
         }

@@ -139,6 +139,18 @@ fn each_clip_is_drawn_on_its_lead() {
     }
 }
 
+/// By hand: line 2 lies at 132, ground at 262. The line that joins line 1 to
+/// ground hops over line 2; line 3 lies below it and has nothing to hop over.
+#[test]
+fn a_lead_under_voltage_is_not_joined_to_the_others() {
+    let drawn = among("insulation", "line_2_to_ground", LINES.into_iter()).0;
+    assert!(
+        drawn.contains("M140 62H236V121a11 11 0 0 1 0 22V262"),
+        "{drawn}"
+    );
+    assert!(drawn.contains("M140 202H236V262"), "{drawn}");
+}
+
 fn motors() -> Vec<Motor> {
     let mut motors = Vec::new();
     for kind in Kind::ALL {

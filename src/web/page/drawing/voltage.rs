@@ -19,7 +19,7 @@ pub(super) fn between(both: &str, meter: Meter) -> Markup {
         (parts::lead(middle, "other"))
         @if tester {
             (inside::half(bottom))
-            (parts::to_ground(&[bottom], &["the rest"]))
+            (parts::to_ground(&[bottom], &["the rest"], None))
             (parts::dot(140, GROUND))
             (parts::path(&format!("M140 {GROUND}H236")))
             (parts::earth(176, GROUND))
@@ -91,7 +91,7 @@ fn one_under_voltage(wound: Wound, lead: &str) -> Markup {
         (parts::frame())
         (inside)
         (parts::lead(lines[at], if known.is_some() { names[at] } else { "this lead" }))
-        (parts::to_ground(&others, &theirs))
+        (parts::to_ground(&others, &theirs, Some(lines[at])))
         (parts::ground())
         (parts::voltage(74, 224))
         (measured(Meter::Tester, lines[at], GROUND))
@@ -113,7 +113,7 @@ pub(super) fn shorted(wound: Wound) -> Markup {
     let drawn = html! {
         (parts::frame())
         (inside)
-        (parts::to_ground(&lines, &none))
+        (parts::to_ground(&lines, &none, None))
         (parts::dot(140, GROUND))
         (parts::path(&format!("M140 {GROUND}H236")))
         (parts::earth(176, GROUND))
