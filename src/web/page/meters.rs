@@ -53,8 +53,8 @@ fn card(meter: &MeterView, view: &View) -> Markup {
                 (line("Shown", &html! { span data-field="shown" { "–" } }))
                 (line("Last reading", &html! { span data-field="age" { (age) } }))
                 (line("State", &html! {
-                    span data-field="state" { (state) } " "
-                    span data-field="trouble" { (meter.trouble) }
+                    span data-field="state" { (state) }
+                    div data-field="trouble" { (meter.trouble) }
                 }))
                 (line("Bench", &html! { a href=(address(&meter.bench)) data-field="bench" { (meter.bench) } }))
                 (line("Port", &html! { span data-field="port" { (meter.port) } }))
@@ -176,7 +176,7 @@ mod tests {
         check(
             &at(1.0, vec![lost]),
             &[
-                "✗ not connected</span> <span data-field=\"trouble\">no such port</span>",
+                "✗ not connected</span><div data-field=\"trouble\">no such port</div>",
                 r#"<span data-field="age">never</span>"#,
                 r#"<span data-field="last_bad">none yet</span>"#,
             ],
