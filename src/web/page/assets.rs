@@ -7,7 +7,7 @@ use axum::response::{IntoResponse, Response};
 use crate::web::routes::refused;
 
 /// Name, kind and text of each.
-const ASSETS: [(&str, &str, &str); 8] = [
+const ASSETS: [(&str, &str, &str); 9] = [
     (
         "style.css",
         "text/css; charset=utf-8",
@@ -42,6 +42,11 @@ const ASSETS: [(&str, &str, &str); 8] = [
         "jobs.js",
         "text/javascript; charset=utf-8",
         include_str!("assets/jobs.js"),
+    ),
+    (
+        "meters.js",
+        "text/javascript; charset=utf-8",
+        include_str!("assets/meters.js"),
     ),
     ("icon.svg", "image/svg+xml", include_str!("assets/icon.svg")),
 ];
