@@ -5,14 +5,14 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::io;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use memchr::{memmem, memrchr};
 
 use super::back::backwards;
 use super::files::FileName;
 use super::{cells, chain, open};
-use crate::disk::Disk;
+use crate::disk::{Disk, RealDisk};
 use crate::row::{Event, Recorded};
 
 /// How much is read on to count what a page does not show, in bytes (own: a
@@ -39,6 +39,40 @@ pub struct Jobs {
     pub more: usize,
     /// Whether the log was read to its beginning; else `more` is the least there are.
     pub counted: bool,
+}
+
+/// The jobs of a log on this machine's disk.
+#[derive(Clone, Debug)]
+pub struct Kept {
+    dir: PathBuf,
+}
+
+impl Kept {
+    /// Those of the log in this folder.
+    pub fn of(dir: PathBuf) -> Self {
+        Self { dir }
+    }
+
+    /// As [`list`].
+    ///
+    /// # Errors
+    /// The disk's own.
+    pub fn list(
+        &self,
+        before: Option<u64>,
+        most: usize,
+        fits: impl Fn(&Listed) -> bool,
+    ) -> io::Result<Jobs> {
+        list(&RealDisk, &self.dir, before, most, fits)
+    }
+
+    /// As [`rows`].
+    ///
+    /// # Errors
+    /// The disk's own.
+    pub fn rows(&self, number: u64) -> io::Result<Vec<Recorded>> {
+        rows(&RealDisk, &self.dir, number)
+    }
 }
 
 /// At most `most` jobs that fit, of those that began before the row `before`.
@@ -157,6 +191,15 @@ fn begins_by<D: Disk>(disk: &D, path: &Path, number: u64) -> io::Result<bool> {
     Ok(seq.is_some_and(|seq| seq <= number))
 }
 
+/// A log of these rows on this machine's disk, made by the log's own writer.
+#[cfg(test)]
+pub(crate) fn written(dir: &Path, rows: Vec<crate::row::Row>) -> Kept {
+    let (mut log, _) = super::Log::open(dir, RealDisk).expect("opens");
+    log.append(rows).expect("written");
+    log.sync().expect("synced");
+    Kept::of(dir.to_owned())
+}
+
 #[cfg(test)]
 mod tests {
     use super::super::tests::{dir, open};
@@ -227,8 +270,8 @@ mod tests {
             "end 5",
             "start pump",
         ]);
-        lists(&disk, None, 9, "J7 0, J6 0, J3 4, J1 2, 0 more");
-        lists(&disk, None, 2, "J7 0, J6 0, 2 more");
+        lists(&disk, None, 9, "J8 0, J6 0, J3 4, J1 2, 0 more");
+        lists(&disk, None, 2, "J8 0, J6 0, 2 more");
         lists(&disk, Some(6), 1, "J3 4, 1 more");
         lists(&disk, Some(1), 9, "0 more");
     }

@@ -18,7 +18,7 @@ use super::doors::{Doors, guard};
 use super::events::{Hub, view_json};
 use super::page;
 use super::query;
-use super::{Asked, Shared};
+use super::{Asked, JobsLog, Shared};
 use crate::input::Act;
 use crate::text::Text;
 use crate::view::View;
@@ -39,6 +39,11 @@ impl Api {
     /// The latest view.
     pub(super) fn view(&self) -> Arc<View> {
         self.shared.view.borrow().clone()
+    }
+
+    /// Jobs that are in the log.
+    pub(super) fn jobs(&self) -> &JobsLog {
+        &self.shared.jobs
     }
 }
 
