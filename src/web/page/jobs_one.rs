@@ -36,7 +36,9 @@ impl<'a> Told<'a> {
             let (seq, row) = (recorded.seq, &recorded.row);
             match (row.event, row.of_seq) {
                 (Event::Withdrawn, Some(of)) => _ = back.insert(of, recorded),
-                (Event::Judged, Some(of)) => _ = judged.insert(of, seq),
+                (Event::Judged, Some(of)) if same_place(rows, of, row) => {
+                    _ = judged.insert(of, seq);
+                }
                 _ if taken(row) => {
                     let place = (row.test.as_str(), row.point.as_str(), row.meter.as_str());
                     if let Some(before) = last.insert(place, seq) {
@@ -67,6 +69,13 @@ impl<'a> Told<'a> {
         let back = self.back.iter().filter(|(_, by)| after(by));
         back.map(|(of, _)| *of).collect()
     }
+}
+
+/// Whether the row `of` is of the place of `row`: then it is judged anew, else
+/// it only completes the set that is judged.
+fn same_place(rows: &[Recorded], of: u64, row: &Row) -> bool {
+    let place = |other: &Row| other.test == row.test && other.point == row.point;
+    rows.iter().any(|r| r.seq == of && place(&r.row))
 }
 
 /// Whether a row is a value, or none where one was looked for.
@@ -243,8 +252,11 @@ fn point(told: &Told<'_>, recorded: &Recorded) -> Markup {
             @if let Some(later) = told.judged.get(&seq) {
                 p class="mark" { span aria-hidden="true" { "→ " } "Judged again in " (link(*later)) }
             }
-            @if let Some(of) = row.of_seq {
-                p class="mark" { "Judges " (link(of)) @if row.event == Event::Judged { " with what came after it" } }
+            @if let Some(of) = row.of_seq.filter(|_| row.event == Event::Judged) {
+                p class="mark" {
+                    @if same_place(told.rows, of, row) { "Judges " (link(of)) " with what came after it" }
+                    @else { "Judges values together, up to " (link(of)) }
+                }
             }
             dl class="facts" {
                 @if !shown.is_empty() { dt { "Shown" } dd class="number" { (shown) } }
@@ -256,9 +268,11 @@ fn point(told: &Told<'_>, recorded: &Recorded) -> Markup {
                 @if !row.meter.is_empty() { dt { "Meter" } dd { (row.meter) } }
                 dt { "Row" } dd { (seq) ", " (time(row)) }
             }
-            @if !row.reason.is_empty() { p class="terms" { (row.reason) } }
-            @if !row.note.is_empty() { p class="terms" { (row.note) } }
-            @if counts && taken(row) { (acts(told, seq, row)) }
+            div class="why" {
+                @if !row.reason.is_empty() { p class="terms" { (row.reason) } }
+                @if !row.note.is_empty() { p class="terms" { (row.note) } }
+                @if counts && taken(row) { (acts(told, seq, row)) }
+            }
         }
     }
 }

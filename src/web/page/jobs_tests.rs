@@ -62,7 +62,7 @@ fn named(page: &str) -> Vec<&str> {
 }
 
 /// `start pump model tester`, `end 1 outcome: why`, `value 1 winding main 2.31 pass within`,
-/// `judged 1 3 fail`, `back 2 why`, `back_in 1 2 why`; words are joined by `_`.
+/// `judged 1 3 ground all_to_ground fail`, `back 2 why`, `back_in 1 2 why`; words are joined by `_`.
 fn row(seq: usize, line: &str) -> Row {
     let said: Vec<String> = line.split(' ').map(|w| w.replace('_', " ")).collect();
     let event = match said[0].as_str() {
@@ -94,7 +94,8 @@ fn row(seq: usize, line: &str) -> Row {
         "judged" => {
             row.job = format!("J{}", said[1]);
             row.of_seq = said[2].parse().ok();
-            row.verdict = Verdict::from_word(&said[3]);
+            (row.test, row.point) = (said[3].clone(), said[4].clone());
+            row.verdict = Verdict::from_word(&said[5]);
         }
         _ => {
             row.job = format!("J{}", said[1]);
@@ -248,7 +249,7 @@ fn withdrawn_and_repeated_rows_are_shown_as_such() {
             "value 1 winding start 5.01 pass within",
             "back_in 1 4 clip_had_slipped",
             "value 1 ground all_to_ground 9 undecided leads_unproven",
-            "judged 1 6 pass",
+            "judged 1 6 ground all_to_ground pass",
             "end 1 incomplete:_winding_start_missing;_DO_NOT_ENERGIZE:_not_complete",
             "back 3 wrong_motor",
         ],
@@ -401,6 +402,7 @@ fn the_hatchery_is_told_whole() {
         &[
             "DO NOT ENERGIZE: no pass of ground and insulation",
             "fault found: winding line_23 low",
+            "winding set ✗ fail , unbalanced Judges values together, up to row 17 Meter",
             "winding line 23 ✗ fail , low Shown 4.384 Ω Judged 4.2 Ω Limits 4.6 to 5.4 Ω",
             "unbalanced as shorted turns are",
             "From row 13 , row 15 , row 17 , row 18 (common practice)",
