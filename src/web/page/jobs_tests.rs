@@ -148,26 +148,27 @@ const FOUR: [&str; 7] = [
     "start well_2 HB-WP_22 Ada",
 ];
 
+#[track_caller]
+fn lists(log: &Kept, query: &str, expected: &[&str]) {
+    let page = list(log, query, &View::default(), 50);
+    assert_eq!(named(&page), expected, "{query}");
+}
+
 #[test]
 fn jobs_are_listed_newest_first_and_filtered() {
     let dir = tempfile::tempdir().expect("a folder");
     let log = log(dir.path(), &FOUR);
-    #[track_caller]
-    fn check(log: &Kept, query: &str, expected: &[&str]) {
-        let page = list(log, query, &View::default(), 50);
-        assert_eq!(named(&page), expected, "{query}");
-    }
-    check(&log, "", &["J7", "J4", "J3", "J1"]);
-    check(&log, "asset=PUMP", &["J4", "J1"]);
-    check(&log, "asset=pump+3&tester=", &["J1"]);
-    check(&log, "model=hb-ab%207", &["J3"]);
-    check(&log, "tester=ada", &["J7", "J1"]);
-    check(&log, "outcome=fault_found", &["J3"]);
-    check(&log, "outcome=no_fault_found", &["J4", "J1"]);
-    check(&log, "outcome=not_ended", &["J7"]);
-    check(&log, "outcome=no_fault_found&tester=Ben", &["J4"]);
-    check(&log, "before=J4", &["J3", "J1"]);
-    check(&log, "asset=fan", &[]);
+    lists(&log, "", &["J7", "J4", "J3", "J1"]);
+    lists(&log, "asset=PUMP", &["J4", "J1"]);
+    lists(&log, "asset=pump+3&tester=", &["J1"]);
+    lists(&log, "model=hb-ab%207", &["J3"]);
+    lists(&log, "tester=ada", &["J7", "J1"]);
+    lists(&log, "outcome=fault_found", &["J3"]);
+    lists(&log, "outcome=no_fault_found", &["J4", "J1"]);
+    lists(&log, "outcome=not_ended", &["J7"]);
+    lists(&log, "outcome=no_fault_found&tester=Ben", &["J4"]);
+    lists(&log, "before=J4", &["J3", "J1"]);
+    lists(&log, "asset=fan", &[]);
     let page = list(&log, "", &View::default(), 50);
     has(
         &page,
@@ -259,7 +260,7 @@ fn withdrawn_and_repeated_rows_are_shown_as_such() {
         &page,
         &[
             "DO NOT ENERGIZE: not complete",
-            "Withdrawn after the job had ended: row 3 . What it came to stands as it was concluded then",
+            "Withdrawn after the job had ended: row 3. What it came to stands as it was concluded then",
             "winding main ✗ fail , low ↻ Measured again in row 3 Shown 2.31 Ω Judged 2.31 Ω Meter ohms-1",
             "winding main ✓ pass , within ⊘ Withdrawn in row 9 : wrong motor",
             "winding start ✓ pass , within ⊘ Withdrawn in row 5 : clip had slipped",
