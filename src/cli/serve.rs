@@ -12,7 +12,7 @@ use super::{Fail, Out, signals};
 use crate::config::Config;
 use crate::daemon::{self, Commands, Running};
 use crate::view::{MeterView, View};
-use crate::web::{ASKED_WAITING, Asked, Open, Shared, Web};
+use crate::web::{ASKED_WAITING, Asked, JobsLog, Open, Shared, Web};
 
 /// How the daemon is served.
 #[derive(Debug, clap::Args)]
@@ -191,6 +191,7 @@ impl Served {
             rows: running.rows_sender(),
             asked,
             catalogue: Arc::new(catalogue),
+            jobs: Arc::new(JobsLog::new(config.data.join("log"))),
         };
         let web = Web::start(open, shared).map_err(|e| {
             Fail::Around(anyhow::Error::new(e).context("the system gives no thread"))

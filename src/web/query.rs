@@ -68,7 +68,7 @@ fn wrong(key: &str, message: String) -> Wrong {
 }
 
 /// The words of an escaped value (RFC 3986, section 2.1; a plus is a space, as forms send it).
-fn plain(value: &str) -> Option<String> {
+pub(super) fn plain(value: &str) -> Option<String> {
     let mut bytes = Vec::with_capacity(value.len());
     let mut rest = value.bytes();
     while let Some(byte) = rest.next() {

@@ -18,7 +18,7 @@ use super::doors::{Doors, guard};
 use super::events::{Hub, view_json};
 use super::page;
 use super::query;
-use super::{Asked, Shared};
+use super::{Asked, JobsLog, Shared};
 use crate::catalogue::Catalogue;
 use crate::input::Act;
 use crate::text::Text;
@@ -45,6 +45,11 @@ impl Api {
     /// The motors, profiles and sheets a job may be of.
     pub(super) fn catalogue(&self) -> &Catalogue {
         &self.shared.catalogue
+    }
+
+    /// Jobs that are in the log.
+    pub(super) fn jobs(&self) -> &JobsLog {
+        &self.shared.jobs
     }
 }
 

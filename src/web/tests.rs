@@ -55,6 +55,7 @@ impl Served {
             rows: broadcast::channel(64).0,
             asked,
             catalogue: Arc::new(catalogue()),
+            jobs: Arc::new(JobsLog::new(std::path::PathBuf::from("no-such-log"))),
         };
         let (rows, view) = (shared.rows.clone(), shared.view.clone());
         let web = Web::start(vec![open], shared).expect("a thread");
@@ -326,6 +327,37 @@ fn motors_are_found_by_words() {
     assert_eq!(ask("", 200).as_array().map(Vec::len), Some(2));
     assert_eq!(ask("?limit=1", 200).as_array().map(Vec::len), Some(1));
     assert_eq!(ask("?limit=0", 422)["wrong"][0]["field"], "limit");
+}
+
+#[test]
+fn a_job_that_is_not_there_is_a_page_and_no_path_is_opened() {
+    let served = Served::new();
+    let ask = |path: &str, expected: u16| {
+        let (status, answer) = served.ask(&format!(
+            "GET {path} HTTP/1.1\nHost: localhost:PORT\nConnection: close\n\n"
+        ));
+        assert_eq!(status, expected, "{path}\n{answer}");
+        answer
+    };
+    assert!(ask("/jobs", 200).contains("No job is in the log yet."));
+    assert!(ask("/jobs?asset=pump", 200).contains("No job fits."));
+    for name in [
+        "J1",
+        "J012",
+        "J0",
+        "J-1",
+        "j1",
+        "J99999999999999999999",
+        "..%2F..%2Fetc%2Fpasswd",
+        "J1%2F..%2F..%2FCargo.toml",
+        "%00",
+    ] {
+        let answer = ask(&format!("/jobs/{name}"), 404);
+        assert!(answer.contains("Nothing is here"), "{name}: {answer}");
+    }
+    let answer = ask("/jobs/%3Cscript%3Ealert(1)%3C%2Fscript%3E", 404);
+    assert!(answer.contains("&lt;script&gt;alert(1)"), "{answer}");
+    assert!(!answer.contains("<script>alert"), "{answer}");
 }
 
 #[test]

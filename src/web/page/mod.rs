@@ -9,6 +9,9 @@ mod assets;
 mod bench;
 mod drawing;
 mod jobs;
+mod jobs_list;
+mod jobs_log;
+mod jobs_one;
 mod meters;
 mod scale;
 mod shell;
@@ -22,6 +25,7 @@ use axum::routing::get;
 use maud::Markup;
 
 use super::routes::Api;
+pub use jobs_log::JobsLog;
 
 /// The pages and what they are made of.
 pub(super) fn router() -> Router<Api> {
