@@ -92,7 +92,7 @@ fn helps() -> Markup {
         div class="helps" role="group" aria-label="Help by ear and by key" {
             button type="button" id="tones" aria-pressed="false" { "Tones" }
             button type="button" id="voice" aria-pressed="false" { "Voice" }
-            button type="button" id="keys" aria-pressed="true" { "Letter keys" }
+            button type="button" id="keys" aria-pressed="true" { "Keys" }
         }
     }
 }
@@ -158,6 +158,9 @@ fn waits(job: &JobView) -> &'static str {
     }
 }
 
+/// An ask of more letters is written smaller, so that its button stays in sight.
+const LONG_ASK: usize = 110;
+
 /// A job that is being worked on.
 fn working(job: &JobView) -> Markup {
     let now = job.points.iter().find(|p| p.state == "now");
@@ -175,7 +178,7 @@ fn working(job: &JobView) -> Markup {
                     @for caution in &job.ask.cautions { li { (caution) } }
                 }
             }
-            p class="ask" id="ask" { (job.ask.say) }
+            p class={ "ask" @if job.ask.say.len() > LONG_ASK { " long" } } id="ask" { (job.ask.say) }
             (acts(job))
             @if let Some(point) = now {
                 div class="now" {
@@ -184,7 +187,7 @@ fn working(job: &JobView) -> Markup {
                 }
             }
             (points(job))
-            p class="why" { (job.why) }
+            p class="why" { (job.why.replace('_', " ")) }
         }
     }
 }
@@ -258,6 +261,10 @@ fn name(point: &PointView) -> String {
     format!("{} {}", point.test, point.point).replace('_', " ")
 }
 
+fn words(word: &str) -> String {
+    word.replace('_', " ")
+}
+
 /// The verdict with a mark of its own, so that colour is never alone.
 fn verdict(point: &PointView) -> Markup {
     let (class, mark) = match point.verdict {
@@ -266,13 +273,14 @@ fn verdict(point: &PointView) -> Markup {
         Some(Verdict::Undecided) => ("undecided", "?"),
         Some(Verdict::NotJudged) => ("not-judged", "·"),
         None if point.state == "skipped" => return html! { span class="skipped" { "left out" } },
+        None if point.state == "done" => return html! { "done" },
         None => return html! {},
     };
     html! {
         span class=(class) {
             span aria-hidden="true" { (mark) " " }
-            @if let Some(verdict) = point.verdict { (verdict) }
-            @if let Some(finding) = point.finding { " " (finding) }
+            @if let Some(verdict) = point.verdict { (words(verdict.word())) }
+            @if let Some(finding) = point.finding { " " (words(finding.word())) }
         }
     }
 }

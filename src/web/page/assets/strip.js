@@ -74,7 +74,7 @@
       high = Math.ceil(Math.log10(high) * 2 + 0.2) / 2;
       const place = (ohms) => {
         const at = (Math.log10(Math.max(ohms, FLOOR)) - low) / (high - low);
-        return bottom - Math.min(1.02, Math.max(-0.02, at)) * (bottom - top);
+        return bottom - Math.min(1, Math.max(0, at)) * (bottom - top);
       };
       const ticks = [];
       const every = Math.max(1, Math.ceil((high - low) / 5));
@@ -228,17 +228,22 @@
 
   // Takes, the newest last; a text that would cover another goes below it.
   function takes(x, place, band, left, right, em) {
-    let rows = [];
-    for (const mark of marks) {
-      const ink = colour[mark.verdict] || colour.ink;
-      const at = x(mark.t);
-      const y = mark.over ? band / 2 : place(mark.ohms);
-      line(at, 0, at, y, ink, 1);
+    const found = marks.map((mark) => ({
+      ...mark,
+      at: x(mark.t),
+      y: mark.over ? band / 2 : place(mark.ohms),
+      ink: colour[mark.verdict] || colour.ink,
+    }));
+    for (const { at, y, ink } of found) {
+      line(at, band, at, y, ink, 1);
       paint.fillStyle = ink;
       paint.beginPath();
       paint.arc(at, y, em * 0.35, 0, 2 * Math.PI);
       paint.fill();
-      const wide = paint.measureText(mark.text).width;
+    }
+    let rows = [];
+    for (const { at, text, ink } of found) {
+      const wide = paint.measureText(text).width;
       const from = Math.max(left, Math.min(at + em * 0.4, right - wide));
       rows = rows.filter((row) => row.until > from - em);
       let level = 0;
@@ -247,7 +252,7 @@
       const high = band + em * (0.9 + level * 1.3);
       paint.fillStyle = colour.panel;
       paint.fillRect(from - 2, high - em * 0.6, wide + 4, em * 1.2);
-      write(mark.text, from, high, ink);
+      write(text, from, high, ink);
     }
   }
 
