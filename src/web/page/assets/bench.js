@@ -232,7 +232,7 @@
   // The last one measured first: that is the one a person regrets.
   function chooser(job) {
     const points = stillohm.view?.jobs.find((one) => one.job === job)?.points ?? [];
-    const taken = points.filter((point) => point.seq !== null).sort((a, b) => b.seq - a.seq);
+    const taken = points.filter((point) => point.seq !== null && point.shown).sort((a, b) => b.seq - a.seq);
     if (!taken.length) return { label: "Nothing has been measured yet." };
     const field = el("select", { id: "panel-field" });
     for (const { test, point, shown } of taken) {

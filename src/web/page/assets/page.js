@@ -10,7 +10,7 @@
 
 const stillohm = (() => {
   const SILENT_MS = 2000; // digits older than this are not live
-  const REOPEN_MS = 6000; // a stream that says nothing for this long is opened anew
+  const REOPEN_MS = 2500; // a stream that says nothing for this long is opened anew
   const listeners = new Map();
   const started = performance.now();
   let source = null;
@@ -93,13 +93,16 @@ const stillohm = (() => {
     const line = document.getElementById("line") ?? document.getElementById("recording");
     if (seconds === 0) {
       if (line?.id === "line") line.replaceChildren();
-      else if (self.view) recording(self.view);
+      if (self.view) recording(self.view);
     } else if (line && saidLost === 0) {
       // The alert is spoken once; the count goes on beside it, unspoken.
       const count = document.createElement("span");
       count.className = "count";
       count.setAttribute("aria-hidden", "true");
-      line.replaceChildren("No word from Stillohm", count, "; digits are blank");
+      line.replaceChildren("no word from Stillohm", count, "; digits are blank");
+    }
+    if (seconds > 0 && line?.id === "line") {
+      put(document.getElementById("recording"), "not known whether recorded");
     }
     const count = line?.querySelector(".count");
     if (count) put(count, ` for ${seconds} s`);

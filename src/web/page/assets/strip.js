@@ -47,8 +47,8 @@
     const job = view.jobs.find((one) => one.bench === bench && one.state === "active");
     const point = job?.points.find((one) => one.state === "now");
     limits = [
-      ["at least", point?.lower_ohms],
-      ["at most", point?.upper_ohms],
+      ["at least", point?.lower_ohms, 0.7],
+      ["at most", point?.upper_ohms, -0.7],
     ].filter(([, ohms]) => Number.isFinite(ohms));
   });
 
@@ -195,10 +195,10 @@
     paint.beginPath();
     paint.rect(left, 0, right - left, height);
     paint.clip();
-    for (const [word, ohms] of limits) {
+    for (const [word, ohms, beside] of limits) {
       const y = place(ohms);
       line(left, y, right, y, colour.ink, 1.5, [em * 0.6, em * 0.4]);
-      write(`${word} ${words(ohms)}`, left + em * 0.4, y - em * 0.7, colour.ink);
+      write(`${word} ${words(ohms)}`, left + em * 0.4, y + beside * em, colour.ink);
     }
     for (const trace of all) {
       trace.forEach((s, n) => {
