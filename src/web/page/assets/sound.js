@@ -110,7 +110,7 @@
     const words = [verdict, ...(ask && ask.say !== said ? [...ask.cautions, ask.say] : [])];
     said = ask?.say ?? null;
     verdict = "";
-    speak(words.filter(Boolean).join(". "));
+    speak(words.filter(Boolean).join(" "));
   }
 
   toggle(voice, "stillohm.voice", (on) => {
@@ -127,7 +127,7 @@
     if (!due) setTimeout(() => (play(due), (due = null)), 120);
     due = WORST_FIRST.find((one) => one === due || one === name);
     const found = row.finding || row.verdict || row.event;
-    verdict = [row.shown, found.replaceAll("_", " ")].filter(Boolean).join(", ");
+    verdict = `${[row.shown, found.replaceAll("_", " ")].filter(Boolean).join(", ")}.`;
     // The next ask follows at once; if none does, the verdict goes alone.
     clearTimeout(alone);
     alone = setTimeout(next, 700);

@@ -177,9 +177,10 @@
     const band = em * 1.1; // over-range
     const foot = height - em * 1.5;
     const bottom = hold ? foot - Math.max(em * 3, height * 0.2) : foot;
-    const top = band + em * 1.8;
     const now = still.matches ? latest : Math.max(latest, stillohm.now() || 0);
     const x = (t) => right - ((now - t) / SPAN) * (right - left);
+    const placed = texts(x, left, right, em);
+    const top = band + em * (1.8 + 1.3 * Math.max(0, ...placed.map((mark) => mark.level)));
     const { place, ticks } = axis(top, bottom);
 
     for (let s = 0; s <= SPAN; s += 15) {
@@ -210,7 +211,7 @@
       curve(trace, x, (s) => (s.flat ? height(s) : null), colour.water, 4.5);
     }
     if (hold) volts(all, x, bottom + em * 0.8, foot, left, em);
-    takes(x, place, band, left, right, em);
+    takes(placed, x, place, band, em);
     paint.restore();
     write("over", left - em * 0.5, band / 2, colour.dim, "right");
     if (hold) write("test V", left - em * 0.5, (bottom + em * 0.8 + foot) / 2, colour.dim, "right");
@@ -226,33 +227,42 @@
     if (last) write(`${Math.round(Math.max(...seen))} V at most`, left + em * 0.4, top + em * 0.8, colour.ink);
   }
 
-  // Takes, the newest last; a text that would cover another goes below it.
-  function takes(x, place, band, left, right, em) {
-    const found = marks.map((mark) => ({
-      ...mark,
-      at: x(mark.t),
-      y: mark.over ? band / 2 : place(mark.ohms),
-      ink: colour[mark.verdict] || colour.ink,
-    }));
-    for (const { at, y, ink } of found) {
-      line(at, band, at, y, ink, 1);
+  const LEVELS = 3; // lines of texts above the trace
+
+  // Where the text of each take stands: a text that would cover another goes
+  // below it, and the older one goes when there is no room for both.
+  function texts(x, left, right, em) {
+    const placed = [];
+    for (const mark of marks) {
+      const wide = paint.measureText(mark.text).width;
+      const from = Math.max(left, Math.min(x(mark.t) + em * 0.4, right - wide));
+      const beside = placed.filter((other) => other.until > from - em);
+      const taken = new Set(beside.map((other) => other.level));
+      let level = [...Array(LEVELS).keys()].find((n) => !taken.has(n));
+      if (level === undefined) {
+        level = beside[0].level;
+        placed.splice(placed.indexOf(beside[0]), 1);
+      }
+      placed.push({ ...mark, from, until: from + wide, level });
+    }
+    return placed;
+  }
+
+  function takes(placed, x, place, band, em) {
+    for (const mark of marks) {
+      const ink = colour[mark.verdict] || colour.ink;
+      const y = mark.over ? band / 2 : place(mark.ohms);
+      line(x(mark.t), band, x(mark.t), y, ink, 1);
       paint.fillStyle = ink;
       paint.beginPath();
-      paint.arc(at, y, em * 0.35, 0, 2 * Math.PI);
+      paint.arc(x(mark.t), y, em * 0.35, 0, 2 * Math.PI);
       paint.fill();
     }
-    let rows = [];
-    for (const { at, text, ink } of found) {
-      const wide = paint.measureText(text).width;
-      const from = Math.max(left, Math.min(at + em * 0.4, right - wide));
-      rows = rows.filter((row) => row.until > from - em);
-      let level = 0;
-      while (rows.some((row) => row.level === level)) level += 1;
-      rows.push({ level, until: from + wide });
-      const high = band + em * (0.9 + level * 1.3);
+    for (const { text, verdict, from, until, level } of placed) {
+      const y = band + em * (0.9 + level * 1.3);
       paint.fillStyle = colour.panel;
-      paint.fillRect(from - 2, high - em * 0.6, wide + 4, em * 1.2);
-      write(text, from, high, ink);
+      paint.fillRect(from - 2, y - em * 0.6, until - from + 4, em * 1.2);
+      write(text, from, y, colour[verdict] || colour.ink);
     }
   }
 
