@@ -244,7 +244,7 @@
 
   function sure(job) {
     const why = stillohm.view?.jobs.find((one) => one.job === job)?.why;
-    return { label: `End it now? ${why ?? ""}` };
+    return { label: `End it now? ${(why ?? "").replaceAll("_", " ")}` };
   }
 
   part.addEventListener("click", (event) => {
