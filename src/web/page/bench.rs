@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 
 use super::{drawing, scale, shell};
+use crate::input::Attestation;
 use crate::row::Verdict;
 use crate::view::{JobState, JobView, MeterView, PointView, View};
 
@@ -56,16 +57,26 @@ pub(super) fn choice(names: &[String], view: &View) -> Markup {
 pub(super) fn page(name: &str, view: &View) -> Markup {
     let body = html! {
         div id="bench" data-bench=(name) data-address=(address(name)) {
-            h1 class="bench-name" { (name) }
+            div class="bench-head" {
+                h1 class="bench-name" { (name) }
+                (helps())
+            }
             p id="line" class="line" role="alert" {}
-            section id="job" aria-label="The job" { (job(name, view)) }
-            section id="meters" aria-label="Meters" {
-                @for meter in view.meters.iter().filter(|m| m.bench == name) {
-                    (meter_card(meter))
+            div class="said" {
+                section id="meters" aria-label="Meters" {
+                    @for meter in view.meters.iter().filter(|m| m.bench == name) {
+                        (meter_card(meter))
+                    }
+                }
+                section id="strip" aria-label="The last minute" {
+                    canvas id="trace" width="1200" height="240" role="img" aria-label="Trace of the last minute" {}
                 }
             }
-            section id="strip" aria-label="The last minute" {
-                canvas id="trace" width="1200" height="240" role="img" aria-label="Trace of the last minute" {}
+            section id="job" aria-label="The job" { (job(name, view)) }
+            p class="keys" {
+                "Keys: " kbd { "Enter" } " or " kbd { "Space" } " (a foot switch) does the large button, "
+                kbd { "R" } " measures again, " kbd { "S" } " leaves out, " kbd { "P" } " sets aside, "
+                kbd { "E" } " ends the job, " kbd { "Esc" } " goes back."
             }
         }
         script src="/assets/sound.js" defer {}
@@ -75,16 +86,27 @@ pub(super) fn page(name: &str, view: &View) -> Markup {
     shell::page(name, "/", &body)
 }
 
+/// What helps while hands are on the clips; the script remembers each.
+fn helps() -> Markup {
+    html! {
+        div class="helps" role="group" aria-label="Help by ear and by key" {
+            button type="button" id="tones" aria-pressed="false" { "Tones" }
+            button type="button" id="voice" aria-pressed="false" { "Voice" }
+            button type="button" id="keys" aria-pressed="true" { "Keys" }
+        }
+    }
+}
+
 /// A meter. Its digits are the script's: they are blank until it has heard.
 fn meter_card(meter: &MeterView) -> Markup {
     html! {
         article class="meter" data-meter=(meter.name) {
             h2 { (meter.name) }
-            p class="digits" { output class="shown" { "–" } }
+            p class="digits" { output class="shown" aria-live="off" { "–" } }
             p class="age" {}
             p class="settle" {
                 span class="word" { "no word yet" }
-                progress max="1" value="0" {}
+                progress max="1" value="0" aria-label={ "Settling of " (meter.name) } {}
                 span class="hold" {}
             }
             p class="flags" {}
@@ -136,12 +158,17 @@ fn waits(job: &JobView) -> &'static str {
     }
 }
 
+/// An ask of more letters is written smaller, so that its button stays in sight.
+const LONG_ASK: usize = 110;
+
 /// A job that is being worked on.
 fn working(job: &JobView) -> Markup {
     let now = job.points.iter().find(|p| p.state == "now");
     html! {
         div class="work" data-job=(job.job) {
-            @for banner in &job.banners { p class="banner" role="alert" { (banner) } }
+            @for banner in &job.banners {
+                p class={ "banner" @if is_grave(banner) { " grave" } } role="alert" { (banner) }
+            }
             p class="what" { strong { (job.asset) } ", " (job.motor) @if !job.tester.is_empty() { ", " (job.tester) } }
             @if let Some(until) = job.discharge_until {
                 p class="tag" data-until=(until.seconds()) { "Keep the winding shorted to ground" span class="left" {} }
@@ -151,7 +178,7 @@ fn working(job: &JobView) -> Markup {
                     @for caution in &job.ask.cautions { li { (caution) } }
                 }
             }
-            p class="ask" id="ask" { (job.ask.say) }
+            p class={ "ask" @if job.ask.say.len() > LONG_ASK { " long" } } id="ask" { (job.ask.say) }
             (acts(job))
             @if let Some(point) = now {
                 div class="now" {
@@ -160,28 +187,54 @@ fn working(job: &JobView) -> Markup {
                 }
             }
             (points(job))
-            p class="why" { (job.why) }
+            p class="why" { (job.why.replace('_', " ")) }
         }
     }
 }
 
+/// What can hurt is written in capitals.
+fn is_grave(banner: &str) -> bool {
+    let first = banner.split_whitespace().next().unwrap_or_default();
+    first.len() > 1 && first.bytes().all(|b| b.is_ascii_uppercase())
+}
+
 /// The one obvious next action, and what else can be done.
 fn acts(job: &JobView) -> Markup {
+    let ask = &job.ask;
+    let nothing_left = ask.confirm.is_none() && !ask.clips_on && ask.point.is_empty();
     html! {
         div class="acts" {
-            @if let Some(what) = job.ask.confirm {
+            @if let Some(what) = ask.confirm {
                 button type="button" class="first" data-act="confirm" data-what=(what.word()) data-key="Enter" {
-                    "Done: " (what.word().replace('_', " "))
+                    "Done: " (done(what)) kbd aria-hidden="true" { "Enter" }
                 }
             }
-            @if job.ask.clips_on {
-                button type="button" class=[job.ask.confirm.is_none().then_some("first")] data-act="clips_on" data-key="Enter" { "The clips are on" }
+            @if ask.clips_on {
+                button type="button" class=[ask.confirm.is_none().then_some("first")] data-act="clips_on" data-key="Enter" {
+                    "The clips are on" @if ask.confirm.is_none() { kbd aria-hidden="true" { "Enter" } }
+                }
             }
-            button type="button" data-act="redo" data-key="r" { "Measure again" }
-            button type="button" data-act="skip" data-reason="true" data-key="s" { "Leave out" }
-            button type="button" data-act="park" data-reason="true" data-key="p" { "Set aside" }
-            button type="button" data-act="end" data-key="e" { "End the job" }
+            button type="button" data-act="redo" data-key="r" { "Measure again" kbd aria-hidden="true" { "R" } }
+            button type="button" data-act="skip" data-reason="true" data-key="s" { "Leave out" kbd aria-hidden="true" { "S" } }
+            button type="button" data-act="park" data-reason="true" data-key="p" { "Set aside" kbd aria-hidden="true" { "P" } }
+            button type="button" class=[nothing_left.then_some("first")] data-act="end" data-key="e" {
+                "End the job" kbd aria-hidden="true" { @if nothing_left { "Enter" } @else { "E" } }
+            }
         }
+    }
+}
+
+/// What a person has done, in their words.
+fn done(what: Attestation) -> &'static str {
+    match what {
+        Attestation::Dead => "proven dead",
+        Attestation::Disconnected => "all disconnected",
+        Attestation::StandClear => "everyone stands clear",
+        Attestation::VoltageOn => "voltage on",
+        Attestation::VoltageOff => "voltage off",
+        Attestation::BothEnds => "both clips are right",
+        Attestation::ShortedToGround => "shorted to ground",
+        Attestation::DisplayFollows => "the display changes",
     }
 }
 
@@ -208,6 +261,10 @@ fn name(point: &PointView) -> String {
     format!("{} {}", point.test, point.point).replace('_', " ")
 }
 
+fn words(word: &str) -> String {
+    word.replace('_', " ")
+}
+
 /// The verdict with a mark of its own, so that colour is never alone.
 fn verdict(point: &PointView) -> Markup {
     let (class, mark) = match point.verdict {
@@ -216,13 +273,14 @@ fn verdict(point: &PointView) -> Markup {
         Some(Verdict::Undecided) => ("undecided", "?"),
         Some(Verdict::NotJudged) => ("not-judged", "·"),
         None if point.state == "skipped" => return html! { span class="skipped" { "left out" } },
+        None if point.state == "done" => return html! { "done" },
         None => return html! {},
     };
     html! {
         span class=(class) {
             span aria-hidden="true" { (mark) " " }
-            @if let Some(verdict) = point.verdict { (verdict) }
-            @if let Some(finding) = point.finding { " " (finding) }
+            @if let Some(verdict) = point.verdict { (words(verdict.word())) }
+            @if let Some(finding) = point.finding { " " (words(finding.word())) }
         }
     }
 }
