@@ -129,7 +129,7 @@ class Eyes:
         """What axe-core finds: its rule, and the first places."""
         self.js(script)
         found = self.driver.execute_async_script(
-            "const done = arguments[0]; axe.run(document, {resultTypes: ['violations']}).then(r => done(r.violations.map(v => v.id + ': ' + v.nodes.slice(0, 3).map(n => n.target.join(' ')).join(', '))), e => done(['axe broke: ' + e]))"
+            "const done = arguments[0]; axe.run(document, {resultTypes: ['violations'], rules: {'target-size': {enabled: true}}}).then(r => done(r.violations.map(v => v.id + ': ' + v.nodes.slice(0, 3).map(n => n.target.join(' ')).join(', '))), e => done(['axe broke: ' + e]))"
         )
         return found
 
