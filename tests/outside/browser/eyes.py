@@ -134,7 +134,8 @@ class Eyes:
         return found
 
     def picture(self, path):
-        """The whole page, not only what is in the window."""
+        """The whole page, not only what is in the window; without scroll bars, which the picture would cut off."""
+        self.tell("Emulation.setScrollbarsHidden", hidden=True)
         shot = self.tell("Page.captureScreenshot", format="png", captureBeyondViewport=True)
         with open(path, "wb") as f:
             f.write(base64.b64decode(shot["data"]))
