@@ -47,17 +47,22 @@ def a_second_viewer_sees_the_same_digits_and_points(checks, hall, eyes, _axe):
         checks.check("there are points", len(eyes.points()) > 3, True)
 
 
-def a_three_phase_job_with_a_high_line_says_do_not_energize(checks, hall, eyes, _axe):
+def a_three_phase_job_with_a_high_line_and_a_wet_winding_says_do_not_energize(checks, hall, eyes, _axe):
     hall.faulty = hall.start("lines", "HB-AB 7", asset="blower 2")
     eyes.go(bench_path("lines"))
-    view = Hands(hall, "lines", hall.faulty, {"winding line_23": "7.30"}).to("ground")
+    hands = Hands(hall, "lines", hall.faulty, {"winding line_23": "7.30", "ground all_to_ground": "0.20 M"})
+    view = hands.to("ground")
     checks.check("the page asks for the next", eyes.asked(view["ask"]["say"]), view["ask"]["say"])
     points = {p[0]: p for p in eyes.points()}
     high = points.get("winding line 23") or next((p for name, p in points.items() if "line" in name and "23" in name), [""] * 4)
     checks.check("what the high line shows", high[1], "7.30 Ω")
     checks.check("the verdict of the high line, with its mark", ("✗" in high[3], "fail" in high[3]), (True, True))
     checks.check("a line that is within is no fault", [("fail" in p[3]) for n, p in points.items() if "12" in n], [False])
-    checks.check("DO NOT ENERGIZE stands on the page", "DO NOT ENERGIZE" in eyes.body(), True)
+    # A winding out of its limits is a fault and no danger yet; a fail to ground is both.
+    checks.check("DO NOT ENERGIZE before there is a reason", "DO NOT ENERGIZE" in eyes.body(), False)
+    hands.until(lambda job: any(p["test"] == "ground" and p["seq"] for p in job["points"]))
+    checks.check("DO NOT ENERGIZE after a fail to ground", soon(lambda: "DO NOT ENERGIZE" in eyes.body(), 3.0), True)
+    checks.check("it is an alert", soon(lambda: any("DO NOT ENERGIZE" in t for t in eyes.texts("[role=alert]")), 1.0), True)
 
 
 def a_motor_with_electronics_is_asked_for_no_insulation_test(checks, hall, eyes, _axe):
@@ -212,7 +217,7 @@ def a_bench_page_weighs_little(checks, hall, eyes, _axe):
 
 ROUND = (
     a_second_viewer_sees_the_same_digits_and_points,
-    a_three_phase_job_with_a_high_line_says_do_not_energize,
+    a_three_phase_job_with_a_high_line_and_a_wet_winding_says_do_not_energize,
     hostile_names_are_text_on_every_page,
     no_page_scrolls_sideways_on_a_narrow_screen,
     no_page_has_an_error_in_the_console,

@@ -53,7 +53,7 @@ def main():
         held = hall.start("pond 4", asset="pump 9", tester="Ida")
         together(
             lambda: Hands(hall, "pond 2", middle).to("winding"),
-            lambda: Hands(hall, "pond 3", fault, {"winding line_23": "7.30"}).to("ground"),
+            lambda: Hands(hall, "pond 3", fault, {"winding line_23": "7.30", "ground all_to_ground": "0.20 M"}).until(lambda v: any(p["test"] == "ground" and p["seq"] for p in v["points"])),
             lambda: Hands(hall, "pond 4", held).until(lambda v: v["ask"]["test"] == "insulation" and v["ask"]["confirm"] == "stand_clear"),
         )
         with Eyes(hall.address) as eyes:
