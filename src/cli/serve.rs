@@ -149,15 +149,15 @@ impl Troubles {
 }
 
 /// The API and where it listens.
-struct Served {
-    web: Web,
-    at: SocketAddr,
+pub(super) struct Served {
+    pub(super) web: Web,
+    pub(super) at: SocketAddr,
 }
 
 impl Served {
     /// Opens the configured address. One that other machines reach is joined
     /// by a loopback address, through which commands on this machine act.
-    fn start(
+    pub(super) fn start(
         config: &Config,
         catalogue: crate::catalogue::Catalogue,
         running: &mut Running,

@@ -7,11 +7,21 @@ use axum::response::{IntoResponse, Response};
 use crate::web::routes::refused;
 
 /// Name, kind and text of each.
-const ASSETS: [(&str, &str, &str); 9] = [
+const ASSETS: [(&str, &str, &str); 11] = [
     (
         "style.css",
         "text/css; charset=utf-8",
         include_str!("assets/style.css"),
+    ),
+    (
+        "start.css",
+        "text/css; charset=utf-8",
+        include_str!("assets/start.css"),
+    ),
+    (
+        "jobs.css",
+        "text/css; charset=utf-8",
+        include_str!("assets/jobs.css"),
     ),
     (
         "page.js",

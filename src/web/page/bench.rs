@@ -72,6 +72,7 @@ pub(super) fn page(name: &str, view: &View) -> Markup {
                     canvas id="trace" width="1200" height="240" role="img" aria-label="Trace of the last minute" {}
                 }
             }
+            section id="ended" aria-label="The job that ended" role="status" {}
             section id="job" aria-label="The job" { (job(name, view)) }
             p class="keys" {
                 "Keys: " kbd { "Enter" } " or " kbd { "Space" } " (a foot switch) does the large button, "
@@ -182,13 +183,23 @@ fn working(job: &JobView) -> Markup {
             (acts(job))
             @if let Some(point) = now {
                 div class="now" {
-                    (drawing::point(&point.test, &point.point))
+                    (drawing::among(drawn(job, point), &point.point, job.points.iter().map(|p| p.point.as_str())))
                     (scale::point(point))
                 }
             }
             (points(job))
             p class="why" { (job.why.replace('_', " ")) }
         }
+    }
+}
+
+/// What is drawn for the step of a point: its test, or a step on its way.
+fn drawn<'a>(job: &JobView, point: &'a PointView) -> &'a str {
+    let ask = &job.ask;
+    match ask.confirm {
+        Some(Attestation::ShortedToGround) => "shorted",
+        None if point.test == "ground" && !ask.clips_on => "contact",
+        _ => &point.test,
     }
 }
 
@@ -248,7 +259,7 @@ fn points(job: &JobView) -> Markup {
                     tr class=(point.state) aria-current=[(point.state == "now").then_some("step")] data-seq=[point.seq] {
                         th scope="row" { (name(point)) }
                         td { (point.shown) }
-                        td { @if !point.limits.is_empty() { (point.limits) " Ω" } }
+                        td { (scale::limits(point)) }
                         td title=(point.reason) { (verdict(point)) }
                     }
                 }

@@ -138,6 +138,7 @@ pub(super) fn page(wanted: &Wanted, view: &View, found: &Jobs) -> Markup {
         .filter(|job| wanted.fits_running(job))
         .collect();
     let body = html! {
+        link rel="stylesheet" href="/assets/jobs.css";
         h1 { "Jobs" }
         (form(wanted))
         @if !running.is_empty() {

@@ -89,6 +89,7 @@ pub(super) fn page(name: &str, rows: &[Recorded], view: &View) -> Markup {
     let asset = rows.first().map_or("", |first| first.row.asset.as_str());
     let body = html! {
         div class="told" data-job=(name) {
+            link rel="stylesheet" href="/assets/jobs.css";
             h1 { (asset) " " span class="job-name" { (name) } }
             (banners(&told, asset, view))
             (what(&told))

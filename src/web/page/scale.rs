@@ -128,6 +128,16 @@ pub(super) fn point(point: &PointView) -> Markup {
 }
 
 /// A number beside the strip, held inside the picture.
+/// The limits of a point in words, each with its prefix.
+pub(super) fn limits(point: &PointView) -> String {
+    match (point.lower_ohms, point.upper_ohms) {
+        (Some(lower), Some(upper)) => format!("{} to {}", ohms(lower), ohms(upper)),
+        (Some(lower), None) => format!("at least {}", ohms(lower)),
+        (None, Some(upper)) => format!("at most {}", ohms(upper)),
+        (None, None) => String::new(),
+    }
+}
+
 fn number(x: f64, y: u32, say: &str) -> Markup {
     let (x, anchor) = match x {
         x if x < 120.0 => (x - 14.0, "start"),

@@ -52,6 +52,7 @@ pub(super) async fn page(State(api): State<Api>, uri: Uri) -> Response {
 /// The whole form, for one bench or for a choice of several.
 fn form(benches: &[String], view: &View, catalogue: &Catalogue) -> Markup {
     html! {
+        link rel="stylesheet" href="/assets/start.css";
         h1 id="start-name" { "Start a job" @if let [only] = benches { " on " (only) } }
         @if benches.is_empty() {
             p { "No meter is configured. " a href="/meters" { "Set one up" } " on this machine." }

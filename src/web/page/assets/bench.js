@@ -301,8 +301,46 @@
 
   // ---- from the stream
 
+  // ---- where the live value lies in the limits
+
+  function live(view) {
+    const marker = part.querySelector("g.live");
+    if (!marker) return;
+    const meter = view.meters.find((m) => m.name === active(view)?.ask.meter);
+    const shows = meter && !blank(meter, view) && (meter.over_range || meter.ohms !== null);
+    marker.setAttribute("visibility", shows ? "visible" : "hidden");
+    if (!shows) return;
+    const { axis, from, to } = marker.dataset;
+    const [least, most] = [Number(from), Number(to)];
+    let along = 1;
+    if (!meter.over_range) {
+      along = axis === "log"
+        ? (meter.ohms > 0 ? Math.log(meter.ohms / least) / Math.log(most / least) : 0)
+        : (meter.ohms - least) / (most - least);
+    }
+    marker.setAttribute("transform", `translate(${20 + 440 * Math.min(1, Math.max(0, along))} 0)`);
+  }
+
+  // ---- what a job came to, from its last row, which is on the disk
+
+  stillohm.events.on("row", (row) => {
+    const ended = document.getElementById("ended");
+    if (row.bench !== bench) return;
+    if (row.event === "job_start") ended.replaceChildren();
+    if (row.event !== "job_end") return;
+    const words = row.reason.replaceAll("_", " ");
+    const whole = el("a", { href: `/jobs/${row.job}` }, `${row.job}, whole`);
+    const keep = `keep elsewhere: ${row.seq}:${row.chain}`;
+    ended.replaceChildren(
+      el("h2", {}, `${row.asset}, ${row.motor}`),
+      el("p", {}, words),
+      el("p", {}, whole, ` · ${keep}`),
+    );
+  });
+
   stillohm.events.on("view", (view) => {
     meters(view);
+    live(view);
     if (jobs(view) !== known) renew();
   });
   stillohm.events.on("line", () => stillohm.view && meters(stillohm.view));

@@ -33,11 +33,6 @@ enum Wound {
     Untold,
 }
 
-/// The drawing of a point of which nothing else of the job is known.
-pub(super) fn point(test: &str, point: &str) -> Markup {
-    among(test, point, core::iter::empty())
-}
-
 /// The drawing of a point of a job; `beside` are the names of the job's points,
 /// which tell how its motor is wound. For `test` there are two words beside
 /// those of points: `contact`, the step in which clip B goes to a second lead,

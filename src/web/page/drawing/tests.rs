@@ -6,6 +6,11 @@ use crate::judge::sheet::steps;
 use crate::limits::{Electronics, Kind, Motor, Range};
 use crate::text::Text;
 
+/// The drawing of a point of which nothing else of the job is known.
+fn point(test: &str, point: &str) -> Markup {
+    among(test, point, core::iter::empty())
+}
+
 /// The title of a drawing.
 #[track_caller]
 fn title(drawn: &Markup) -> String {
