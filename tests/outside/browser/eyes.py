@@ -1,5 +1,6 @@
 """A Chromium and what is seen on its pages."""
 
+import time
 import base64
 import contextlib
 import os
@@ -34,6 +35,9 @@ const look = () => {
 };
 new MutationObserver(look).observe(document, {subtree: true, childList: true, attributes: true, characterData: true});
 """
+
+# Seconds in which a person reads what is asked.
+READS = 0.9
 
 
 class Eyes:
@@ -115,6 +119,8 @@ class Eyes:
             css = f'button.first[data-act="confirm"][data-what="{ask["confirm"]}"]'
             if not soon(lambda: self.there(css), 3.0):
                 raise AssertionError(f"no button says that Enter confirms {ask['confirm']}")
+            # A person reads first; two presses within a moment count as one.
+            time.sleep(READS)
             self.enter()
 
         return confirm
