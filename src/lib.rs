@@ -35,6 +35,7 @@ pub mod capture;
 pub mod log;
 pub mod catalogue;
 pub mod config;
+pub mod report;
 pub mod web;
 pub mod sim;
 

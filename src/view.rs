@@ -73,6 +73,12 @@ pub struct MeterView {
     pub progress: f32,
     /// A hold: seconds held and seconds to hold.
     pub hold: Option<(f32, f32)>,
+    /// What it says in ohms, if it is a number of ohms.
+    pub ohms: Option<f64>,
+    /// Whether it says over-range.
+    pub over_range: bool,
+    /// The test voltage beside it, in volts.
+    pub test_volts: Option<f64>,
     /// Frames understood.
     pub good_frames: u64,
     /// Frames refused.
@@ -183,4 +189,10 @@ pub struct PointView {
     pub seq: Option<u64>,
     /// Limits in ohms, as text.
     pub limits: String,
+    /// The same as numbers, and what was judged by them, for a picture.
+    pub lower_ohms: Option<f64>,
+    /// The upper limit.
+    pub upper_ohms: Option<f64>,
+    /// What was judged.
+    pub judged_ohms: Option<f64>,
 }

@@ -2,6 +2,7 @@
 
 use crate::judge::{MinimumError, do_not_energize, insulation_minimum, job_outcome};
 use crate::limits::{Range, Test};
+use crate::quantity::Decimal;
 use crate::text::Text;
 use crate::view::{JobView, PointView};
 
@@ -86,6 +87,7 @@ fn meters(job: &Job, now: &Now<'_>) -> Vec<String> {
 
 fn point(job: &Job, entry: &Entry, now: bool) -> PointView {
     let row = entry.taken.as_ref().map(|t| &t.row);
+    let range = limits(job, entry);
     PointView {
         test: entry.point.test.to_string(),
         point: entry.point.name.to_string(),
@@ -104,23 +106,29 @@ fn point(job: &Job, entry: &Entry, now: bool) -> PointView {
             (None, None) => String::new(),
         },
         seq: entry.taken.as_ref().map(|t| t.judged.unwrap_or(t.seq)),
-        limits: limits(job, entry),
+        limits: in_words(range),
+        lower_ohms: range.lower.map(Decimal::to_f64),
+        upper_ohms: range.upper.map(Decimal::to_f64),
+        judged_ohms: row.and_then(|r| r.judged_ohms).map(Decimal::to_f64),
     }
 }
 
 /// The limits in ohms: those it was judged by, else those of the catalogue.
-fn limits(job: &Job, entry: &Entry) -> String {
+fn limits(job: &Job, entry: &Entry) -> Range {
     let judged = entry.taken.as_ref().map(|t| Range {
         lower: t.row.lower_ohms,
         upper: t.row.upper_ohms,
     });
-    let range = match judged {
+    match judged {
         Some(range) if !range.is_empty() => range,
         _ if entry.point.test == Test::Winding => {
             job.plan.motor.winding_limits(entry.point.name.as_str())
         }
         _ => Range::default(),
-    };
+    }
+}
+
+fn in_words(range: Range) -> String {
     match (range.lower, range.upper) {
         (Some(lower), Some(upper)) => format!("{lower} to {upper}"),
         (Some(lower), None) => format!("at least {lower}"),

@@ -19,6 +19,7 @@ use tokio::sync::broadcast::Receiver;
 use tokio::sync::broadcast::error::TryRecvError;
 
 use super::Fail;
+use super::serve::Served;
 use crate::catalogue::Catalogue;
 use crate::clock::Clock;
 use crate::config::{self, Config, Given};
@@ -63,10 +64,11 @@ pub(crate) fn run(args: Args) -> Result<(), Fail> {
         .map_err(Fail::Around)?;
     let data = args.data.unwrap_or_else(temporary);
     let (config, catalogue) = configured(&data, &benches)?;
-    let running = daemon::start(daemon::Options::new(data.clone(), config.settings))
+    let mut running = daemon::start(daemon::Options::new(data.clone(), config.settings.clone()))
         .map_err(|e| Fail::Around(e.into()))?;
+    let served = Served::start(&config, catalogue.clone(), &mut running)?;
     let mut screen = Screen::new();
-    screen.opening(&benches, &data)?;
+    screen.opening(&benches, &data, served.at)?;
     let ended = work(
         args.once,
         &running,
@@ -75,6 +77,8 @@ pub(crate) fn run(args: Args) -> Result<(), Fail> {
         &mut screen,
         &stop,
     )?;
+    // It ends with the process anyway; the log does not.
+    _ = served.web.stop();
     running
         .stop("the demo ended")
         .map_err(|e| Fail::Around(e.into()))?;
@@ -181,11 +185,13 @@ fn configured(data: &Path, benches: &[Bench]) -> Result<(Config, Catalogue), Fai
         .map_err(Fail::Around)?;
     write(&motors, hatchery::CATALOGUE)?;
     write(&settings, &scene::settings(benches))?;
-    let config = config::load(&Given {
+    let mut config = config::load(&Given {
         config: Some(settings),
         data: Some(data.to_owned()),
         motors: Some(motors.clone()),
         meters: Vec::new(),
     })?;
+    // Beside a daemon that has the usual port.
+    config.web.listen.set_port(0);
     Ok((config, Catalogue::read(&motors)?))
 }

@@ -12,7 +12,7 @@ use super::{Fail, Out, signals};
 use crate::config::Config;
 use crate::daemon::{self, Commands, Running};
 use crate::view::{MeterView, View};
-use crate::web::{ASKED_WAITING, Asked, Open, Shared, Web};
+use crate::web::{ASKED_WAITING, Asked, JobsLog, Open, Shared, Web};
 
 /// How the daemon is served.
 #[derive(Debug, clap::Args)]
@@ -149,15 +149,15 @@ impl Troubles {
 }
 
 /// The API and where it listens.
-struct Served {
-    web: Web,
-    at: SocketAddr,
+pub(super) struct Served {
+    pub(super) web: Web,
+    pub(super) at: SocketAddr,
 }
 
 impl Served {
     /// Opens the configured address. One that other machines reach is joined
     /// by a loopback address, through which commands on this machine act.
-    fn start(
+    pub(super) fn start(
         config: &Config,
         catalogue: crate::catalogue::Catalogue,
         running: &mut Running,
@@ -191,6 +191,7 @@ impl Served {
             rows: running.rows_sender(),
             asked,
             catalogue: Arc::new(catalogue),
+            jobs: Arc::new(JobsLog::new(config.data.join("log"))),
         };
         let web = Web::start(open, shared).map_err(|e| {
             Fail::Around(anyhow::Error::new(e).context("the system gives no thread"))
@@ -254,6 +255,9 @@ mod tests {
             settle: "no contact",
             progress: 0.0,
             hold: None,
+            ohms: None,
+            over_range: false,
+            test_volts: None,
             good_frames,
             bad_frames,
             last_bad: String::from("a line of no number"),

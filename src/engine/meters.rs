@@ -349,6 +349,19 @@ impl Meters {
                     settle: settle.word,
                     progress: settle.progress,
                     hold: settle.hold,
+                    ohms: state.shown.and_then(|(_, got, _)| ohms(got)),
+                    over_range: matches!(
+                        state.shown,
+                        Some((
+                            _,
+                            Got::Over {
+                                unit: Unit::Ohm,
+                                ..
+                            },
+                            _
+                        ))
+                    ),
+                    test_volts: state.test_voltage.map(|(_, volts)| volts.0),
                     good_frames: state.good,
                     bad_frames: state.bad,
                     last_bad: state.last_bad.clone(),
@@ -363,6 +376,14 @@ pub(super) fn sooner(a: Option<Stamp>, b: Option<Stamp>) -> Option<Stamp> {
     match (a, b) {
         (Some(a), Some(b)) => Some(a.min(b)),
         (one, None) | (None, one) => one,
+    }
+}
+
+/// What the display says in ohms, if it is a number of ohms.
+fn ohms(got: Got) -> Option<f64> {
+    match got {
+        Got::Value(shown) if shown.unit == Unit::Ohm => Some(shown.value.to_f64()),
+        _ => None,
     }
 }
 

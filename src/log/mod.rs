@@ -13,9 +13,11 @@ use std::path::{Path, PathBuf};
 use crate::disk::Disk;
 use crate::row::{Recorded, Row};
 
+pub mod back;
 pub mod cells;
 pub mod chain;
 pub mod files;
+pub mod jobs;
 pub mod lock;
 pub mod open;
 pub mod verify;

@@ -361,7 +361,11 @@ fn recent<D: Disk>(disk: &D, dir: &Path, files: &[FileName]) -> Result<OpenedLog
 
 /// Calls `act` with each row of a file, which is never in memory as a whole:
 /// a month of many meters is larger than anything else the program holds.
-fn each_row<D: Disk>(disk: &D, path: &Path, mut act: impl FnMut(&[u8])) -> io::Result<()> {
+pub(super) fn each_row<D: Disk>(
+    disk: &D,
+    path: &Path,
+    mut act: impl FnMut(&[u8]),
+) -> io::Result<()> {
     let (mut held, mut offset, mut in_header) = (Vec::new(), 0, true);
     loop {
         let piece = disk.read(path, offset, TAIL)?;

@@ -16,14 +16,13 @@ use crate::disk::Disk;
 use crate::judge::correction;
 use crate::limits;
 use crate::limits::{Baseline, Cable, Conductor, MeasuredAt, Point, Test, Was};
+use crate::log::back::backwards;
 use crate::log::cells;
 use crate::log::files::FileName;
 use crate::quantity::{Celsius, Decimal, Unit, Volts};
 use crate::row::{Event, Finding, Recorded, Row, Verdict};
 use crate::text::Text;
 
-/// How much of a file is read at once. Larger than any row.
-const BLOCK: u64 = 1 << 20;
 /// How a row that takes another back is marked; one after its job's end names no asset.
 const WITHDRAWN: &[u8] = b",withdrawn,";
 /// U of a value whose row has none: 1 % of it and two counts (own).
@@ -51,28 +50,10 @@ pub fn last<D: Disk>(disk: &D, dir: &Path, asset: &str, at: MeasuredAt) -> Optio
     let files = FileName::list(disk, dir).ok()?;
     for name in files.iter().rev() {
         let path = dir.join(name.to_string());
-        let Ok(mut end) = disk.len(&path) else {
-            continue;
-        };
-        // The beginning of a line whose end was in the block behind.
-        let mut rest: Vec<u8> = Vec::new();
-        while end > 0 {
-            let from = end.saturating_sub(BLOCK);
-            let Ok(mut block) = disk.read(&path, from, end - from) else {
-                break;
-            };
-            block.extend_from_slice(&rest);
-            let whole = match memchr(b'\n', &block) {
-                Some(feed) if from > 0 => feed + 1,
-                None if from > 0 => block.len(),
-                _ => 0,
-            };
-            if let Some(found) = search.block(&block[whole..], &needles) {
-                return Some(found);
-            }
-            block.truncate(whole);
-            rest = block;
-            end = from;
+        // A file that cannot be read gives nothing.
+        let found = backwards(disk, &path, |lines| search.block(lines, &needles));
+        if let Ok(Some(found)) = found {
+            return Some(found);
         }
     }
     // The oldest rows are gone: what begins before them is not known.

@@ -4,13 +4,12 @@
 //!
 //! Nothing is judged here, and nothing is said that the rows do not say.
 
-use serde::Deserialize;
-use serde_json::Value;
-
 use crate::judge::STANDING;
-use crate::quantity::{Decimal, prefix_symbol};
+use crate::quantity::Decimal;
+use crate::report::{
+    Said, attested, blank, brief, concluded, diagnoses, is_loud, limits, measures, ohms, planned,
+};
 use crate::row::{Event, Recorded, Row};
-use crate::view::Diagnosis;
 
 /// The width of a page.
 const WIDTH: usize = 80;
@@ -121,8 +120,8 @@ fn header(page: &mut Page, name: &str, rows: &[&Recorded]) {
         ),
     );
     let start = rows.iter().find(|r| r.row.event == Event::JobStart);
-    match start.and_then(|r| serde_json::from_str::<Value>(&r.row.note).ok()) {
-        Some(plan) => planned(page, &plan),
+    match start.and_then(|r| planned(&r.row)) {
+        Some(lines) => lines.iter().for_each(|line| page.text("", line)),
         None => page.text(
             "",
             "The row that began it is not among these rows: what was planned stands in the log.",
@@ -145,90 +144,6 @@ fn header(page: &mut Page, name: &str, rows: &[&Recorded]) {
         "! ",
         "who may test, and how, is for local code and licensed people to say",
     );
-}
-
-fn planned(page: &mut Page, plan: &Value) {
-    let motor = &plan["motor"];
-    let word = |value: &Value| match value {
-        Value::String(text) => text.replace('_', " "),
-        Value::Null => String::from("not given"),
-        other => other.to_string(),
-    };
-    let volts = match &motor["rated_v"] {
-        Value::Null => String::from("rated voltage not given"),
-        volts => format!("rated {} V", volts.as_f64().unwrap_or_default()),
-    };
-    page.text(
-        "",
-        &format!(
-            "{}, {volts}, electronics: {}",
-            word(&motor["kind"]),
-            word(&motor["electronics"])
-        ),
-    );
-    let listed = motor["in_catalogue"] == true;
-    page.text(
-        "",
-        &match (listed, motor["source"].as_str().unwrap_or_default()) {
-            (true, "") => String::from("limits from the catalogue"),
-            (true, source) => format!("limits from the catalogue: {source}"),
-            (false, _) => {
-                String::from("in no catalogue: windings are compared with each other only")
-            }
-        },
-    );
-    let conditions = &plan["conditions"];
-    let temperature = match &conditions["temperature"] {
-        Value::Null => String::from("winding temperature not entered"),
-        t => format!("winding at {t} °C"),
-    };
-    let cable = match &plan["cable"] {
-        Value::Null => String::from("no cable subtracted"),
-        Value::Object(cable) => format!("cable {} Ω there and back", word(&cable["ohms"])),
-        other => format!("cable {} Ω there and back", word(other)),
-    };
-    page.text(
-        "",
-        &format!(
-            "{}, measured at the {}, ground clip on: {}; {temperature}; {cable}",
-            word(&plan["stage"]),
-            word(&plan["measured_at"]),
-            word(&plan["ground_reference"])
-        ),
-    );
-    let profile = match (&conditions["profile"], &motor["profile"]) {
-        (Value::Null, Value::Null) => {
-            String::from("no insulation profile: nothing above its floor is judged")
-        }
-        (Value::Null, own) => format!("insulation profile {}", word(own)),
-        (named, _) => format!("insulation profile {}", word(named)),
-    };
-    let condition = match &conditions["condition"] {
-        Value::Null => String::new(),
-        condition => format!(", condition {}", word(condition)),
-    };
-    page.text(
-        "",
-        &format!(
-            "{profile}{condition}; {} acceptance",
-            word(&conditions["acceptance"])
-        ),
-    );
-}
-
-fn blank(words: &str) -> &str {
-    if words.is_empty() {
-        "nobody named"
-    } else {
-        words
-    }
-}
-
-/// What was attested, without the word that the program knows it by.
-fn attested(row: &Row) -> &str {
-    row.reason
-        .split_once(": ")
-        .map_or(row.reason.as_str(), |(_, words)| words)
 }
 
 /// The cells of a point's line.
@@ -262,42 +177,6 @@ impl Cells {
                 .map(|f| f.word().replace('_', " "))
                 .unwrap_or_default(),
         ])
-    }
-}
-
-fn limits(row: &Row) -> String {
-    match (row.lower_ohms, row.upper_ohms) {
-        (Some(lower), Some(upper)) => format!("{} to {}", digits(lower), ohms(upper)),
-        (Some(lower), None) => format!("min {}", ohms(lower)),
-        (None, Some(upper)) => format!("max {}", ohms(upper)),
-        (None, None) => String::new(),
-    }
-}
-
-/// A value with the prefix of its size, without needless zeros.
-fn ohms(value: Decimal) -> String {
-    let least = |exp| Decimal::new(1, exp).is_ok_and(|least| value.abs() >= least);
-    let prefix = [9, 6, 3].into_iter().find(|exp| least(*exp)).unwrap_or(0);
-    let symbol = prefix_symbol(prefix).unwrap_or_default();
-    match value.shifted(-prefix) {
-        Some(value) => format!("{} {symbol}Ω", digits(value)),
-        None => format!("{value} Ω"),
-    }
-}
-
-/// Rounded to so many digits: the terms have them all.
-fn brief(value: Decimal, digits: u32) -> Decimal {
-    let has = value.count().unsigned_abs().checked_ilog10().unwrap_or(0) + 1;
-    let drop = i8::try_from(has.saturating_sub(digits)).unwrap_or(0);
-    Decimal::rounded(value.to_f64(), value.exp().saturating_add(drop)).unwrap_or(value)
-}
-
-fn digits(value: Decimal) -> String {
-    let text = value.to_string();
-    if text.contains('.') {
-        text.trim_end_matches('0').trim_end_matches('.').to_owned()
-    } else {
-        text
     }
 }
 
@@ -353,13 +232,6 @@ fn measured(page: &mut Page, rows: &[&Recorded]) {
     }
 }
 
-fn measures(row: &Row) -> bool {
-    matches!(
-        row.event,
-        Event::Value | Event::Open | Event::OverRange | Event::Aborted | Event::Judged
-    )
-}
-
 /// What persons said, what was left out or repeated, and what is missing.
 fn said(page: &mut Page, rows: &[&Recorded]) {
     let spoken = rows
@@ -402,47 +274,16 @@ fn outcome(page: &mut Page, end: Option<&Row>) {
         );
         return;
     };
-    for (at, part) in end
-        .reason
-        .split("; ")
-        .filter(|p| *p != STANDING)
-        .enumerate()
-    {
-        // The standing words hold a divider of their own; they have a place of their own too.
-        if STANDING.split("; ").any(|s| s == part) {
-            continue;
-        }
-        let loud = is_loud(part);
-        let words = match part.split_once(':') {
-            Some((outcome, why)) if at == 0 => format!("{}:{why}", outcome.replace('_', " ")),
-            _ => part.to_owned(),
-        };
+    for Said { words, loud } in concluded(end) {
         page.text(if loud { "!! " } else { "" }, &words);
     }
 }
 
-/// Whether a part of an outcome must not be missed.
-fn is_loud(part: &str) -> bool {
-    [
-        "DO NOT ENERGIZE",
-        "NOT DISCHARGED",
-        "keep the winding shorted",
-    ]
-    .into_iter()
-    .any(|words| part.starts_with(words))
-}
-
-/// The part of a `job_end` row's note that is read here.
-#[derive(Deserialize)]
-struct EndNote {
-    diagnosis: Vec<Diagnosis>,
-}
-
 fn meaning(page: &mut Page, end: Option<&Row>) {
-    let note = end.and_then(|row| serde_json::from_str::<EndNote>(&row.note).ok());
-    let Some(found) = note.map(|n| n.diagnosis).filter(|d| !d.is_empty()) else {
+    let found = end.map(diagnoses).unwrap_or_default();
+    if found.is_empty() {
         return;
-    };
+    }
     page.head("What it may mean");
     // A caution that holds for several is said once.
     let mut minded: Vec<&str> = Vec::new();

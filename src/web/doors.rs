@@ -11,6 +11,7 @@ use axum::extract::{ConnectInfo, Request, State};
 use axum::http::{HeaderMap, HeaderValue, Method, StatusCode, Uri, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse as _, Response};
+use base64::Engine as _;
 
 use super::routes::refused;
 use super::socket::Ends;
@@ -72,7 +73,7 @@ impl Doors {
             return Some((StatusCode::MISDIRECTED_REQUEST, message));
         }
         if !self.local_only() && !self.shows_token(headers) {
-            let message = "expected the token of stillohm.toml: Authorization: Bearer TOKEN";
+            let message = "expected the token of stillohm.toml: Authorization: Bearer TOKEN, or in a browser as the password of any name";
             return Some((StatusCode::UNAUTHORIZED, message.to_owned()));
         }
         if method == Method::GET || method == Method::HEAD {
@@ -122,12 +123,26 @@ impl Doors {
     }
 
     fn shows_token(&self, headers: &HeaderMap) -> bool {
-        let shown = one(headers, header::AUTHORIZATION).and_then(|a| a.strip_prefix("Bearer "));
+        let shown = one(headers, header::AUTHORIZATION).and_then(shown);
         match (&self.0.token, shown) {
-            (Some(token), Some(shown)) => same(token.as_str().as_bytes(), shown.as_bytes()),
+            (Some(token), Some(shown)) => same(token.as_str().as_bytes(), &shown),
             _ => false,
         }
     }
+}
+
+/// What an authorization shows: a bearer's token, or the password that a
+/// browser has asked for, whatever name came with it (RFC 7617).
+fn shown(authorization: &str) -> Option<Vec<u8>> {
+    if let Some(token) = authorization.strip_prefix("Bearer ") {
+        return Some(token.as_bytes().to_vec());
+    }
+    let pair = authorization.strip_prefix("Basic ")?;
+    let pair = base64::engine::general_purpose::STANDARD
+        .decode(pair)
+        .ok()?;
+    let colon = pair.iter().position(|byte| *byte == b':')?;
+    Some(pair[colon + 1..].to_vec())
 }
 
 /// The value of a header that is there exactly once.
@@ -159,7 +174,12 @@ pub(super) async fn guard(
         Some((status, message)) => refused(status, message).into_response(),
         None => next.run(request).await,
     };
+    let asks = answer.status() == StatusCode::UNAUTHORIZED;
     let headers = answer.headers_mut();
+    if asks {
+        let how = HeaderValue::from_static("Basic realm=\"stillohm\", charset=\"UTF-8\"");
+        headers.insert(header::WWW_AUTHENTICATE, how);
+    }
     for (name, value) in [
         (
             header::CONTENT_SECURITY_POLICY,

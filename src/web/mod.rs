@@ -8,6 +8,7 @@
 pub mod asked;
 pub mod doors;
 mod events;
+mod page;
 mod query;
 mod routes;
 mod socket;
@@ -26,6 +27,7 @@ use crate::text::Text;
 use crate::view::View;
 use doors::Doors;
 pub use events::row_object;
+pub use page::JobsLog;
 
 /// Commands that may wait for their turn.
 pub const ASKED_WAITING: usize = 64;
@@ -52,6 +54,8 @@ pub struct Shared {
     pub asked: mpsc::Sender<Asked>,
     /// The motors a job may be of.
     pub catalogue: Arc<Catalogue>,
+    /// Jobs that are in the log.
+    pub jobs: Arc<JobsLog>,
 }
 
 /// An address that is listened on.
@@ -119,7 +123,7 @@ fn serve(open: Vec<Open>, shared: Shared, stopped: oneshot::Receiver<()>) -> std
         .enable_io()
         .enable_time()
         .build()?;
-    runtime.block_on(async move {
+    let ended = runtime.block_on(async move {
         let hub = events::Hub::start(&shared);
         for Open { listener, doors } in open {
             let listener = socket::Listener::new(tokio::net::TcpListener::from_std(listener)?);
@@ -133,7 +137,10 @@ fn serve(open: Vec<Open>, shared: Shared, stopped: oneshot::Receiver<()>) -> std
         // A dropped sender stops it too.
         drop(stopped.await);
         Ok(())
-    })
+    });
+    // A log that is being read for somebody is not waited for.
+    runtime.shutdown_background();
+    ended
 }
 
 #[cfg(test)]

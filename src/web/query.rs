@@ -51,6 +51,12 @@ pub(super) fn motors(query: &str) -> Result<Motors, Wrong> {
     Ok(wanted)
 }
 
+/// The bench of `/start?bench=NAME`, if it is there and can be read.
+pub(super) fn bench(query: &str) -> Option<String> {
+    let said = query.split('&').find_map(|p| p.strip_prefix("bench="))?;
+    plain(said).filter(|name| !name.is_empty())
+}
+
 fn wrong(key: &str, message: String) -> Wrong {
     Wrong::Fields {
         missing: Vec::new(),
@@ -62,7 +68,7 @@ fn wrong(key: &str, message: String) -> Wrong {
 }
 
 /// The words of an escaped value (RFC 3986, section 2.1; a plus is a space, as forms send it).
-fn plain(value: &str) -> Option<String> {
+pub(super) fn plain(value: &str) -> Option<String> {
     let mut bytes = Vec::with_capacity(value.len());
     let mut rest = value.bytes();
     while let Some(byte) = rest.next() {
@@ -97,6 +103,19 @@ mod tests {
         check("q=hb-cp", Ok(("hb-cp", 20)));
         check("q=HB%2dCP+40&limit=5", Ok(("HB-CP 40", 5)));
         check("limit=200&q=%CE%A9", Ok(("Ω", 200)));
+    }
+
+    #[test]
+    fn a_bench_is_read_from_the_address() {
+        for (query, expected) in [
+            ("bench=east%20hall", Some("east hall")),
+            ("x=1&bench=a%26b", Some("a&b")),
+            ("bench=", None),
+            ("bench=%zz", None),
+            ("", None),
+        ] {
+            assert_eq!(bench(query).as_deref(), expected, "{query}");
+        }
     }
 
     #[test]

@@ -1,5 +1,6 @@
 //! What can be asked for, and how answers look.
 
+use std::sync::Arc;
 use std::time::Duration;
 
 use axum::body::{Body, Bytes};
@@ -15,20 +16,41 @@ use tokio::time::timeout;
 use super::asked::{self, Wrong};
 use super::doors::{Doors, guard};
 use super::events::{Hub, view_json};
+use super::page;
 use super::query;
-use super::{Asked, Shared};
+use super::{Asked, JobsLog, Shared};
+use crate::catalogue::Catalogue;
 use crate::input::Act;
 use crate::text::Text;
+use crate::view::View;
 
 /// The most that a request may say.
 const BODY_MAX: usize = 64 * 1024;
 /// How long an outcome is waited for: longer than the disk is given.
 const PATIENCE: Duration = Duration::from_secs(15);
 
+/// What every route holds.
 #[derive(Clone, Debug)]
-struct Api {
+pub(super) struct Api {
     shared: Shared,
     hub: Hub,
+}
+
+impl Api {
+    /// The latest view.
+    pub(super) fn view(&self) -> Arc<View> {
+        self.shared.view.borrow().clone()
+    }
+
+    /// The motors, profiles and sheets a job may be of.
+    pub(super) fn catalogue(&self) -> &Catalogue {
+        &self.shared.catalogue
+    }
+
+    /// Jobs that are in the log.
+    pub(super) fn jobs(&self) -> &JobsLog {
+        &self.shared.jobs
+    }
 }
 
 pub(super) fn router(shared: Shared, hub: Hub, doors: Doors) -> Router {
@@ -39,6 +61,7 @@ pub(super) fn router(shared: Shared, hub: Hub, doors: Doors) -> Router {
         .route("/api/jobs", post(start_job))
         .route("/api/jobs/{job}/{act}", post(job_act))
         .route("/api/commands", post(command))
+        .merge(page::router())
         .fallback(async || refused(StatusCode::NOT_FOUND, "nothing is here".to_owned()))
         .layer(DefaultBodyLimit::max(BODY_MAX))
         .layer(middleware::from_fn_with_state(doors, guard))

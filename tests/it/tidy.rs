@@ -31,7 +31,7 @@ const LAYERS: [&[&str]; 5] = [
 ];
 
 /// Arrows inside a row, each with its reason.
-const SIDEWAYS: [(&str, &str, &str); 7] = [
+const SIDEWAYS: [(&str, &str, &str); 9] = [
     (
         "engine",
         "description",
@@ -43,6 +43,12 @@ const SIDEWAYS: [(&str, &str, &str); 7] = [
     ("log", "disk", "a log is written to a disk that may fail"),
     ("capture", "disk", "so is a capture"),
     ("web", "catalogue", "a job's motor is looked up at the door"),
+    (
+        "web",
+        "log",
+        "jobs that have ended are read from the log's files",
+    ),
+    ("web", "report", "page and text say the same of a job"),
 ];
 
 /// Wiring may use everything beside it.

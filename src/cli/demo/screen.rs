@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::IsTerminal as _;
+use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
 use super::super::{Fail, Out};
@@ -52,7 +53,12 @@ impl Screen {
     }
 
     /// What is about to happen, and on which ports.
-    pub(super) fn opening(&mut self, benches: &[Bench], data: &Path) -> Result<(), Fail> {
+    pub(super) fn opening(
+        &mut self,
+        benches: &[Bench],
+        data: &Path,
+        page: SocketAddr,
+    ) -> Result<(), Fail> {
         let title = self
             .paint
             .bold("Stillohm demo: three motors of a fish hatchery, an invented one");
@@ -74,6 +80,9 @@ impl Screen {
                 ));
             }
         }
+        lines.push(format!(
+            "  page     http://{page}   open it in a browser: the three motors go by there too"
+        ));
         lines.push(format!("  data     {}", data.display()));
         self.say(&lines)
     }

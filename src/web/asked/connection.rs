@@ -8,7 +8,7 @@ use crate::limits::{Motor, Range};
 use crate::text::Text;
 
 /// For the lower of its voltages, windings in parallel; for the higher, in series.
-const CONNECTIONS: [&str; 2] = ["low_v", "high_v"];
+pub(in crate::web) const CONNECTIONS: [&str; 2] = ["low_v", "high_v"];
 
 /// The motor as it is connected. Without `connection` the limits of
 /// `motors.csv` stay; where it has none, the connection is asked for.

@@ -18,6 +18,7 @@ use crate::input::{Act, Attestation, Entered};
 use crate::limits::{Point, Test};
 use crate::quantity::Volts;
 use crate::text::{Text, instead};
+pub(super) use connection::CONNECTIONS;
 pub use fields::Field;
 use fields::Fields;
 pub use job::job_plan;

@@ -1,0 +1,103 @@
+"use strict";
+// A job's page: a row is withdrawn, or a place measured again, with a reason.
+(() => {
+  const told = document.querySelector(".told");
+  if (!told) return;
+  const job = told.dataset.job;
+  let open = null;
+
+  const make = (tag, props = {}, ...inside) => {
+    const made = Object.assign(document.createElement(tag), props);
+    made.append(...inside);
+    return made;
+  };
+
+  // Throws what is to stand beside the field.
+  const post = async (path, said) => {
+    let answer;
+    try {
+      answer = await fetch(path, {
+        method: "POST",
+        headers: { "Content-Type": "application/json" },
+        body: JSON.stringify(said),
+      });
+    } catch {
+      throw new Error("No answer: look whether it was done before asking again.");
+    }
+    const told = await answer.json().catch(() => ({}));
+    if (!answer.ok) throw new Error(told.error || `Refused (${answer.status}).`);
+    return told;
+  };
+
+  const act = async (button, reason) => {
+    if (button.dataset.withdraw) {
+      const seq = Number(button.dataset.withdraw);
+      await post("/api/commands", { act: "withdraw", seq, reason });
+      return;
+    }
+    const point = button.dataset.redo;
+    const at = `/api/jobs/${encodeURIComponent(job)}`;
+    await post(`${at}/redo`, { point });
+    // Only what is done has a reason to be noted.
+    await post(`${at}/note`, { note: `${point} is measured again: ${reason}` });
+  };
+
+  const close = () => {
+    if (!open) return;
+    open.form.remove();
+    open.button.setAttribute("aria-expanded", "false");
+    open.button.focus();
+    open = null;
+  };
+
+  const ask = (button) => {
+    if (open && open.button === button) return close();
+    close();
+    const field = make("input", { id: "reason", autocomplete: "off", maxLength: 200, required: true });
+    const wrong = make("p", { className: "wrong", id: "reason-wrong" });
+    wrong.setAttribute("role", "alert");
+    const go = make("button", { className: "first", textContent: button.textContent });
+    const keep = make("button", { type: "button", textContent: "Leave it" });
+    const label = make("label", { htmlFor: "reason", textContent: button.dataset.ask });
+    const form = make("form", { className: "why-form", noValidate: true }, label, field, wrong, make("p", {}, go, " ", keep));
+    const refuse = (words) => {
+      wrong.textContent = words;
+      field.setAttribute("aria-invalid", "true");
+      field.setAttribute("aria-describedby", "reason-wrong");
+      field.focus();
+    };
+    form.addEventListener("submit", async (event) => {
+      event.preventDefault();
+      const reason = field.value.trim();
+      if (!reason) return refuse("Say why: it is kept with the row.");
+      go.disabled = true;
+      wrong.textContent = "";
+      try {
+        await act(button, reason);
+        location.reload();
+      } catch (e) {
+        refuse(e.message);
+      } finally {
+        go.disabled = false;
+      }
+    });
+    keep.addEventListener("click", close);
+    form.addEventListener("keydown", (event) => {
+      if (event.key === "Escape") close();
+      // A foot switch that acts as a key is not meant while words are typed.
+      event.stopPropagation();
+    });
+    button.closest(".acts").after(form);
+    button.setAttribute("aria-expanded", "true");
+    open = { button, form };
+    field.focus();
+  };
+
+  for (const acts of told.querySelectorAll(".acts")) {
+    acts.hidden = false;
+    for (const button of acts.querySelectorAll("button")) {
+      button.setAttribute("aria-expanded", "false");
+      button.addEventListener("click", () => ask(button));
+    }
+  }
+})();

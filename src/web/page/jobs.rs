@@ -1,0 +1,65 @@
+//! Jobs: those that are there, and one whole.
+
+use axum::extract::{Path, State};
+use axum::http::{StatusCode, Uri};
+use axum::response::{IntoResponse, Response};
+use maud::html;
+
+use super::jobs_list::{self, Wanted};
+use super::{html as answer, jobs_one, not_here, shell};
+use crate::web::routes::Api;
+
+/// Jobs that a page shows (own: a few screens).
+const PAGE: usize = 50;
+
+/// Those that the address asks for, the newest first.
+pub(super) async fn list(State(api): State<Api>, uri: Uri) -> Response {
+    let wanted = Wanted::read(uri.query().unwrap_or_default());
+    let (view, asked) = (api.view(), wanted.clone());
+    // Those that run are told from the view.
+    let running: Vec<String> = view.jobs.iter().map(|job| job.job.clone()).collect();
+    let found = api.jobs().ask(move |log| {
+        log.list(asked.before, PAGE, |job| {
+            !running.contains(&job.start.row.job) && asked.fits(job)
+        })
+    });
+    match found.await {
+        Ok(found) => answer(jobs_list::page(&wanted, &view, &found)),
+        Err(e) => unread(&e),
+    }
+}
+
+/// A job whole, by its name.
+pub(super) async fn one(State(api): State<Api>, Path(name): Path<String>) -> Response {
+    let there = match number(&name) {
+        Some(number) => api.jobs().ask(move |log| log.rows(number)).await,
+        None => Ok(Vec::new()),
+    };
+    match there {
+        Ok(rows) if rows.is_empty() => not_here(&format!("no job is called {name}")),
+        Ok(rows) => answer(jobs_one::page(&name, &rows, &api.view())),
+        Err(e) => unread(&e),
+    }
+}
+
+/// The number in a job's name; none: it is no job's name.
+pub(super) fn number(name: &str) -> Option<u64> {
+    let digits = name.strip_prefix('J')?;
+    let number: u64 = digits.parse().ok()?;
+    (number.to_string() == digits).then_some(number)
+}
+
+/// The log cannot be read: said, and never taken for a log without jobs.
+fn unread(e: &std::io::Error) -> Response {
+    let body = html! {
+        h1 { "The log cannot be read" }
+        p { (e) "." }
+        p { "What is recorded stands in the files of the data folder; this page shows it when they can be read again." }
+    };
+    let page = answer(shell::page("The log cannot be read", "/jobs", &body));
+    (StatusCode::INTERNAL_SERVER_ERROR, page).into_response()
+}
+
+#[cfg(test)]
+#[path = "jobs_tests.rs"]
+mod tests;

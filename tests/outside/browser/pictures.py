@@ -1,0 +1,90 @@
+#!/usr/bin/env python3
+"""Pictures of each page, to be looked at.
+
+    pictures.py STILLOHM FOLDER
+
+A bench at rest, in the middle of a job, under a hold, and with a fault; the
+start of a job; the jobs, one of them; the meters. Each 360 and 1280 wide, dark
+and light.
+"""
+
+import os
+import sys
+import tempfile
+import threading
+import time
+
+from bench import Hall, Hands
+from eyes import Eyes, bench_path
+
+WIDTHS = {360: 740, 1280: 900}
+BENCHES = ("pond 1", "pond 2", "pond 3", "pond 4")
+
+
+def all_of(folder, eyes, name, path):
+    """A page in each width and scheme."""
+    for width, height in WIDTHS.items():
+        eyes.wide(width, height)
+        for dark in (True, False):
+            eyes.scheme(dark)
+            eyes.go(path)
+            time.sleep(1.5)
+            eyes.picture(os.path.join(folder, f"{name}-{width}-{'dark' if dark else 'light'}.png"))
+
+
+def together(*works):
+    threads = [threading.Thread(target=work) for work in works]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+
+
+def main():
+    if len(sys.argv) != 3:
+        print(__doc__, file=sys.stderr)
+        return 2
+    folder = os.path.abspath(sys.argv[2])
+    os.makedirs(folder, exist_ok=True)
+    with tempfile.TemporaryDirectory(prefix="stillohm-pictures-") as work:
+        hall = Hall(os.path.abspath(sys.argv[1]), work, BENCHES)
+        middle = hall.start("pond 2", asset="pump 7", tester="Ida", temperature="18C")
+        fault = hall.start("pond 3", "HB-AB 7", asset="blower 2", tester="Ole", temperature="18C")
+        held = hall.start("pond 4", asset="pump 9", tester="Ida")
+        together(
+            lambda: Hands(hall, "pond 2", middle).to("winding"),
+            lambda: Hands(hall, "pond 3", fault, {"winding line_23": "7.30", "ground all_to_ground": "0.20 M"}).until(lambda v: any(p["test"] == "ground" and p["seq"] for p in v["points"])),
+            lambda: Hands(hall, "pond 4", held).until(lambda v: v["ask"]["test"] == "insulation" and v["ask"]["confirm"] == "stand_clear"),
+        )
+        with Eyes(hall.address) as eyes:
+            all_of(folder, eyes, "benches", "/")
+            all_of(folder, eyes, "bench-rest", bench_path("pond 1"))
+            hall.ohms["pond 2"].on("41.30")
+            all_of(folder, eyes, "bench-middle", bench_path("pond 2"))
+            all_of(folder, eyes, "bench-fault", bench_path("pond 3"))
+            all_of(folder, eyes, "bench-caution", bench_path("pond 4"))
+            hall.post(f"/api/jobs/{held}/confirm", what="stand_clear")
+            hall.tester["pond 4"].press("550 MOhm", 512)
+            eyes.go(bench_path("pond 4"))
+            time.sleep(4.0)
+            eyes.picture(os.path.join(folder, "bench-hold-1280-light.png"))
+            hall.tester["pond 4"].release()
+            all_of(folder, eyes, "start", "/start?bench=pond%201")
+            all_of(folder, eyes, "jobs", "/jobs")
+            all_of(folder, eyes, "job-fault", f"/jobs/{fault}")
+            all_of(folder, eyes, "meters", "/meters")
+            eyes.wide(1280, 900)
+            eyes.scheme(True)
+            eyes.go(bench_path("pond 2"))
+            hall.ohms["pond 2"].silent()
+            time.sleep(3.5)
+            eyes.picture(os.path.join(folder, "bench-silent-1280-dark.png"))
+            hall.daemon.kill()
+            time.sleep(3.0)
+            eyes.picture(os.path.join(folder, "bench-lost-1280-dark.png"))
+    print(f"{len(os.listdir(folder))} pictures in {folder}")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
