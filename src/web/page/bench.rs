@@ -168,7 +168,7 @@ fn working(job: &JobView) -> Markup {
     html! {
         div class="work" data-job=(job.job) {
             @for banner in &job.banners {
-                p class={ "banner" @if is_grave(banner) { " grave" } } role="alert" { (banner) }
+                p class={ "banner" @if is_grave(banner) { " grave" } } role="alert" { (banner.replace('_', " ")) }
             }
             p class="what" { strong { (job.asset) } ", " (job.motor) @if !job.tester.is_empty() { ", " (job.tester) } }
             @if let Some(until) = job.discharge_until {
@@ -258,7 +258,7 @@ fn points(job: &JobView) -> Markup {
                 @for point in &job.points {
                     tr class=(point.state) aria-current=[(point.state == "now").then_some("step")] data-seq=[point.seq] {
                         th scope="row" { (name(point)) }
-                        td { (point.shown) }
+                        td { (point.shown.replace(' ', "\u{a0}")) }
                         td { (scale::limits(point)) }
                         td title=(point.reason) { (verdict(point)) }
                     }

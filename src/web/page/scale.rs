@@ -131,11 +131,16 @@ pub(super) fn point(point: &PointView) -> Markup {
 /// The limits of a point in words, each with its prefix.
 pub(super) fn limits(point: &PointView) -> String {
     match (point.lower_ohms, point.upper_ohms) {
-        (Some(lower), Some(upper)) => format!("{} to {}", ohms(lower), ohms(upper)),
-        (Some(lower), None) => format!("at least {}", ohms(lower)),
-        (None, Some(upper)) => format!("at most {}", ohms(upper)),
+        (Some(lower), Some(upper)) => format!("{} to {}", whole(lower), whole(upper)),
+        (Some(lower), None) => format!("at least {}", whole(lower)),
+        (None, Some(upper)) => format!("at most {}", whole(upper)),
         (None, None) => String::new(),
     }
+}
+
+/// Ohms that no line break takes from their unit.
+fn whole(value: f64) -> String {
+    ohms(value).replace(' ', "\u{a0}")
 }
 
 fn number(x: f64, y: u32, say: &str) -> Markup {
