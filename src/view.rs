@@ -47,7 +47,7 @@ pub struct Discharging {
 }
 
 /// A meter, live.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct MeterView {
     /// Its name.
     pub name: String,

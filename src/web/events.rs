@@ -15,6 +15,7 @@ use tokio::sync::{Notify, broadcast, mpsc, watch};
 use tokio::time::{interval, sleep, timeout};
 
 use super::Shared;
+use super::hands::{Hands, Held, Page, Present, told};
 use crate::row::{COLUMNS, Recorded};
 use crate::view::View;
 
@@ -87,15 +88,41 @@ impl Hub {
         }
     }
 
-    /// A stream for a new listener; the view of now comes first.
-    pub(super) fn listen(&self, now: &View) -> Events {
+    /// A stream for a new listener; the view of now comes first. One that says
+    /// which page it is hears who holds each bench.
+    pub(super) fn listen(&self, now: &View, page: Option<(Page, &Hands)>) -> Events {
         let (sender, events) = mpsc::channel(EVENTS_BEHIND);
         let first = event("view", &view_json(now));
         self.wanted.notify_one();
         let (rows, views) = (self.rows.subscribe(), self.views.subscribe());
-        tokio::spawn(feed(sender, first, rows, views));
-        Events(events)
+        let (holders, present) = match page {
+            Some((page, hands)) => {
+                let mut held = hands.watch();
+                // Who holds what now is news to a new page.
+                held.mark_changed();
+                (Some((held, page.clone())), Some(hands.come(page)))
+            }
+            None => (None, None),
+        };
+        tokio::spawn(feed(sender, first, rows, views, holders));
+        Events {
+            events,
+            _present: present,
+        }
     }
+}
+
+/// Who holds each bench, for the page that listens.
+type Holders = Option<(watch::Receiver<Held>, Page)>;
+
+/// The next change of who holds what; never, for a listener that is no page.
+async fn holding(holders: &mut Holders) -> Option<Bytes> {
+    let Some((held, page)) = holders else {
+        return core::future::pending().await;
+    };
+    held.changed().await.ok()?;
+    let told = told(&held.borrow_and_update(), page);
+    Some(event("hands", &serde_json::json!(told).to_string()))
 }
 
 /// Feeds one listener until it goes away or falls behind.
@@ -104,6 +131,7 @@ async fn feed(
     first: Bytes,
     mut rows: broadcast::Receiver<Bytes>,
     mut views: watch::Receiver<Bytes>,
+    mut holders: Holders,
 ) {
     let mut alive = interval(ALIVE_EVERY);
     let mut next = first;
@@ -124,6 +152,10 @@ async fn feed(
             changed = views.changed() => match changed {
                 Ok(()) => views.borrow_and_update().clone(),
                 Err(_) => return,
+            },
+            held = holding(&mut holders) => match held {
+                Some(held) => held,
+                None => return,
             },
             _ = alive.tick() => Bytes::from_static(b": still here\n\n"),
         };
@@ -161,12 +193,16 @@ pub(super) fn view_json(view: &View) -> String {
 }
 
 /// The body of an event stream.
-pub(super) struct Events(mpsc::Receiver<Bytes>);
+pub(super) struct Events {
+    events: mpsc::Receiver<Bytes>,
+    /// The page is here for as long as its stream.
+    _present: Option<Present>,
+}
 
 impl futures_core::Stream for Events {
     type Item = Result<Bytes, Infallible>;
 
     fn poll_next(mut self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<Option<Self::Item>> {
-        self.0.poll_recv(cx).map(|event| event.map(Ok))
+        self.events.poll_recv(cx).map(|event| event.map(Ok))
     }
 }

@@ -8,6 +8,7 @@
 pub mod asked;
 pub mod doors;
 mod events;
+mod hands;
 mod page;
 mod query;
 mod routes;

@@ -1,6 +1,7 @@
 //! What the address of a `GET` asks: `q=hb%20cp&limit=5`.
 
 use super::asked::{Field, Wrong};
+use super::hands::Page;
 use crate::text::instead;
 
 /// Models that are given when no `limit` is asked for (own: what a list on a screen shows).
@@ -55,6 +56,17 @@ pub(super) fn motors(query: &str) -> Result<Motors, Wrong> {
 pub(super) fn bench(query: &str) -> Option<String> {
     let said = query.split('&').find_map(|p| p.strip_prefix("bench="))?;
     plain(said).filter(|name| !name.is_empty())
+}
+
+/// Which page opens `/api/events?page=NAME`, if it says so.
+///
+/// # Errors
+/// The name is none.
+pub(super) fn page(query: &str) -> Result<Option<Page>, Wrong> {
+    match query.split('&').find_map(|p| p.strip_prefix("page=")) {
+        None => Ok(None),
+        Some(said) => Page::new(said).map(Some).ok_or(Wrong::Page),
+    }
 }
 
 fn wrong(key: &str, message: String) -> Wrong {

@@ -16,13 +16,14 @@ use tokio::time::timeout;
 use super::asked::{self, Wrong};
 use super::doors::{Doors, guard};
 use super::events::{Hub, view_json};
+use super::hands::{Hands, Page};
 use super::page;
 use super::query;
 use super::{Asked, JobsLog, Shared};
 use crate::catalogue::Catalogue;
 use crate::input::Act;
 use crate::text::Text;
-use crate::view::View;
+use crate::view::{JobView, PointView, View};
 
 /// The most that a request may say.
 const BODY_MAX: usize = 64 * 1024;
@@ -34,6 +35,7 @@ const PATIENCE: Duration = Duration::from_secs(15);
 pub(super) struct Api {
     shared: Shared,
     hub: Hub,
+    hands: Hands,
 }
 
 impl Api {
@@ -51,6 +53,23 @@ impl Api {
     pub(super) fn jobs(&self) -> &JobsLog {
         &self.shared.jobs
     }
+
+    /// The bench of the job that is so.
+    fn bench_of(&self, is: impl Fn(&JobView) -> bool) -> Option<String> {
+        let view = self.view();
+        let job = view.jobs.iter().find(|job| is(job));
+        job.map(|job| job.bench.clone())
+    }
+
+    /// Refuses a page that only watches the bench.
+    fn holds(&self, headers: &HeaderMap, bench: Option<String>) -> Result<(), Wrong> {
+        match (page_of(headers)?, bench) {
+            (Some(page), Some(bench)) if !self.hands.may_act(&bench, &page) => {
+                Err(Wrong::Watching(bench))
+            }
+            _ => Ok(()),
+        }
+    }
 }
 
 pub(super) fn router(shared: Shared, hub: Hub, doors: Doors) -> Router {
@@ -60,12 +79,17 @@ pub(super) fn router(shared: Shared, hub: Hub, doors: Doors) -> Router {
         .route("/api/motors", get(find_motors))
         .route("/api/jobs", post(start_job))
         .route("/api/jobs/{job}/{act}", post(job_act))
+        .route("/api/benches/{bench}/hands", post(take_over))
         .route("/api/commands", post(command))
         .merge(page::router())
         .fallback(async || refused(StatusCode::NOT_FOUND, "nothing is here".to_owned()))
         .layer(DefaultBodyLimit::max(BODY_MAX))
         .layer(middleware::from_fn_with_state(doors, guard))
-        .with_state(Api { shared, hub })
+        .with_state(Api {
+            shared,
+            hub,
+            hands: Hands::default(),
+        })
 }
 
 /// A refusal as every route gives it.
@@ -73,9 +97,14 @@ pub(super) fn refused(status: StatusCode, message: String) -> impl IntoResponse 
     (status, Json(json!({ "error": message })))
 }
 
-async fn events(State(api): State<Api>) -> Response {
+async fn events(State(api): State<Api>, uri: Uri) -> Response {
+    let page = match query::page(uri.query().unwrap_or_default()) {
+        Ok(page) => page,
+        Err(wrong) => return wrong.answer(),
+    };
     let now = api.shared.view.borrow().clone();
-    let body = Body::from_stream(api.hub.listen(&now));
+    let page = page.map(|page| (page, &api.hands));
+    let body = Body::from_stream(api.hub.listen(&now, page));
     ([(header::CONTENT_TYPE, "text/event-stream")], body).into_response()
 }
 
@@ -99,9 +128,32 @@ async fn find_motors(State(api): State<Api>, uri: Uri) -> Response {
 async fn start_job(State(api): State<Api>, headers: HeaderMap, body: Bytes) -> Response {
     let wanted = read(&headers, &body).and_then(|said| {
         let plan = asked::job_plan(&said, &api.shared.catalogue)?;
+        let first = || api.view().meters.first().map(|meter| meter.bench.clone());
+        let bench = plan.bench.as_ref().map(|bench| bench.as_str().to_owned());
+        api.holds(&headers, bench.or_else(first))?;
         Ok((Some(plan.tester.clone()), Act::StartJob(Box::new(plan))))
     });
     carry_out(&api, wanted).await
+}
+
+/// A page takes a bench from another, which then watches.
+async fn take_over(
+    State(api): State<Api>,
+    Path(bench): Path<String>,
+    headers: HeaderMap,
+) -> Response {
+    if !api.view().meters.iter().any(|meter| meter.bench == bench) {
+        let message = format!("no bench is called {bench}");
+        return refused(StatusCode::NOT_FOUND, message).into_response();
+    }
+    match page_of(&headers) {
+        Ok(Some(page)) => {
+            api.hands.take(&bench, &page);
+            Json(json!({ "bench": bench })).into_response()
+        }
+        Ok(None) => Wrong::Page.answer(),
+        Err(wrong) => wrong.answer(),
+    }
 }
 
 async fn job_act(
@@ -110,7 +162,11 @@ async fn job_act(
     headers: HeaderMap,
     body: Bytes,
 ) -> Response {
-    let wanted = read(&headers, &body).and_then(|said| asked::act(&act, Some(&job), &said));
+    let wanted = read(&headers, &body).and_then(|said| {
+        let wanted = asked::act(&act, Some(&job), &said)?;
+        api.holds(&headers, api.bench_of(|view| view.job == job))?;
+        Ok(wanted)
+    });
     carry_out(&api, wanted).await
 }
 
@@ -120,9 +176,31 @@ async fn command(State(api): State<Api>, headers: HeaderMap, body: Bytes) -> Res
             Some(Value::String(act)) => act,
             _ => return Err(Wrong::missing("act")),
         };
-        asked::act(&act, None, &said)
+        let (by, act) = asked::act(&act, None, &said)?;
+        if let Act::Withdraw { seq, .. } = &act {
+            let has = |point: &PointView| point.seq == Some(*seq);
+            let bench = api.bench_of(|job| job.points.iter().any(has));
+            api.holds(&headers, bench)?;
+        }
+        Ok((by, act))
     });
     carry_out(&api, wanted).await
+}
+
+/// The header in which a page says which it is.
+const PAGE: &str = "stillohm-page";
+
+/// Which page asks, if it says so.
+fn page_of(headers: &HeaderMap) -> Result<Option<Page>, Wrong> {
+    match headers.get(PAGE) {
+        None => Ok(None),
+        Some(said) => said
+            .to_str()
+            .ok()
+            .and_then(Page::new)
+            .map(Some)
+            .ok_or(Wrong::Page),
+    }
 }
 
 /// The JSON object of a body; an empty body is an empty object.
@@ -173,6 +251,10 @@ impl Wrong {
             Self::Json(e) => {
                 let message = format!("expected a JSON object: {e}");
                 refused(StatusCode::BAD_REQUEST, message).into_response()
+            }
+            Self::Watching(_) => refused(StatusCode::CONFLICT, self.to_string()).into_response(),
+            Self::Page => {
+                refused(StatusCode::UNPROCESSABLE_ENTITY, self.to_string()).into_response()
             }
             Self::Act { .. } => refused(StatusCode::NOT_FOUND, self.to_string()).into_response(),
             Self::Fields {

@@ -3,6 +3,8 @@
 use std::io::{BufRead as _, BufReader, ErrorKind, Read as _, Write as _};
 use std::net::TcpStream;
 
+mod hands;
+
 use super::*;
 use crate::row::{Event, Row};
 use crate::stamp::Wall;

@@ -47,6 +47,16 @@ pub enum Wrong {
         /// What there is instead.
         instead: String,
     },
+    /// The page that asks only watches the bench.
+    #[error(
+        "{0} is being worked on from another page: take it over there first, and tell whoever works on it"
+    )]
+    Watching(String),
+    /// A page's name for itself is none.
+    #[error(
+        "expected the page's own name, 16 to 64 letters, digits or -, in the header Stillohm-Page or as page=…"
+    )]
+    Page,
     /// Fields that are missing or wrong.
     #[error("{}", said(missing, wrong))]
     Fields {

@@ -62,6 +62,7 @@ pub(super) fn page(name: &str, view: &View) -> Markup {
                 (helps())
             }
             p id="line" class="line" role="alert" {}
+            (watching())
             div class="said" {
                 section id="meters" aria-label="Meters" {
                     @for meter in view.meters.iter().filter(|m| m.bench == name) {
@@ -85,6 +86,22 @@ pub(super) fn page(name: &str, view: &View) -> Markup {
         script src="/assets/bench.js" defer {}
     };
     shell::page(name, "/", &body)
+}
+
+/// What a page sees that only watches; the script shows it.
+fn watching() -> Markup {
+    html! {
+        section id="watching" class="watching" aria-label="Who works on this bench" hidden {
+            p class="whose" role="status" {}
+            button type="button" class="takes" { "Take over" }
+            div class="sure" hidden {
+                p { "Somebody's hands may be on the clips. Take over only when they know it; their page is then watching." }
+                button type="button" class="yes" { "Take over now" }
+                button type="button" class="keep" { "Keep watching" }
+            }
+            p class="failed" role="alert" {}
+        }
+    }
 }
 
 /// What helps while hands are on the clips; the script remembers each.

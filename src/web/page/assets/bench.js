@@ -102,6 +102,7 @@
       (part.querySelector(`[data-act="${act}"]`) ?? part.querySelector(".first"))?.focus();
     }
     countdown();
+    gate();
   }
 
   const key = (node) =>
@@ -155,6 +156,54 @@
     }
   }
 
+  // ---- who acts: one page at a time, and none without a line
+
+  const watching = document.getElementById("watching");
+  let held = false; // whether this page was the one that acts
+
+  // Why nothing that is pressed here is done, or nothing.
+  function barred() {
+    const lost = stillohm.lost();
+    if (lost) return `No word from Stillohm for ${lost} s: what is pressed here does not arrive.`;
+    return stillohm.holds(bench) === "another" ? "You are watching: another page works on this bench. Take over first." : "";
+  }
+
+  function gate() {
+    const whose = stillohm.holds(bench);
+    const why = barred();
+    page.classList.toggle("barred", why !== "");
+    for (const button of part.querySelectorAll("[data-act]")) {
+      if (why || busy) button.setAttribute("aria-disabled", "true");
+      else button.removeAttribute("aria-disabled");
+    }
+    if (whose === "another") {
+      put(watching.querySelector(".whose"), held ? "Another page has taken over this bench; you are watching." : "Another page works on this bench; you are watching.");
+    } else {
+      sure_of(false);
+    }
+    watching.hidden = whose !== "another";
+    held = whose === "you" || (held && whose === "another");
+  }
+
+  // Taking over is asked twice: somebody's hands are on the clips.
+  const takes = watching.querySelector(".takes");
+  function sure_of(asked) {
+    watching.querySelector(".sure").hidden = !asked;
+    takes.hidden = asked;
+  }
+  takes.addEventListener("click", () => {
+    sure_of(true);
+    watching.querySelector(".keep").focus();
+  });
+  watching.querySelector(".keep").addEventListener("click", () => {
+    sure_of(false);
+    takes.focus();
+  });
+  watching.querySelector(".yes").addEventListener("click", async () => {
+    const { ok, error } = await stillohm.ask(`/api/benches/${encodeURIComponent(bench)}/hands`);
+    put(watching.querySelector(".failed"), ok ? "" : error);
+  });
+
   // ---- acting
 
   const ONCE_MS = 350; // a second press sooner than this is the same press
@@ -178,7 +227,7 @@
     say(button, "");
     const { ok, error } = await stillohm.ask(`/api/jobs/${encodeURIComponent(job)}/${act}`, said);
     busy = false;
-    button.removeAttribute("aria-disabled");
+    gate();
     if (!ok) say(button.isConnected ? button : part.querySelector(".acts") ?? part.lastElementChild, error);
     else renew();
     return ok;
@@ -188,6 +237,8 @@
     const now = performance.now();
     if (busy || now - pressed < ONCE_MS) return;
     pressed = now;
+    const why = barred();
+    if (why) return say(button, why);
     const act = button.dataset.act;
     const job = button.dataset.job ?? button.closest("[data-job]")?.dataset.job;
     if (act === "confirm") send(button, job, act, { what: button.dataset.what });
@@ -343,7 +394,11 @@
     live(view);
     if (jobs(view) !== known) renew();
   });
-  stillohm.events.on("line", () => stillohm.view && meters(stillohm.view));
+  stillohm.events.on("hands", gate);
+  stillohm.events.on("line", () => {
+    if (stillohm.view) meters(stillohm.view);
+    gate();
+  });
   setInterval(() => {
     if (stillohm.view) meters(stillohm.view);
     countdown();

@@ -14,19 +14,9 @@
 
   // Throws what is to stand beside the field.
   const post = async (path, said) => {
-    let answer;
-    try {
-      answer = await fetch(path, {
-        method: "POST",
-        headers: { "Content-Type": "application/json" },
-        body: JSON.stringify(said),
-      });
-    } catch {
-      throw new Error("No answer: look whether it was done before asking again.");
-    }
-    const told = await answer.json().catch(() => ({}));
-    if (!answer.ok) throw new Error(told.error || `Refused (${answer.status}).`);
-    return told;
+    const { ok, answer, error } = await stillohm.ask(path, said);
+    if (!ok) throw new Error(error);
+    return answer;
   };
 
   const act = async (button, reason) => {

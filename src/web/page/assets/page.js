@@ -2,10 +2,11 @@
 // What every page shares: the one event stream, whether it still speaks,
 // whether what is taken is recorded, and the door through which pages act.
 //
-//   stillohm.events.on("view" | "row" | "missed" | "line", heard)
+//   stillohm.events.on("view" | "row" | "missed" | "line" | "hands", heard)
 //   stillohm.view      the latest view, or null
 //   stillohm.now()     engine time now in seconds, NaN before the first view
 //   stillohm.lost()    whole seconds without a word, 0 while it speaks
+//   stillohm.holds(bench)      "you", "another" or nothing: who works on a bench
 //   stillohm.ask(path, said)   POST as JSON; gives {ok, status, answer}
 
 const stillohm = (() => {
@@ -20,7 +21,19 @@ const stillohm = (() => {
   let atLocal = 0;
   let saidLost = 0;
 
+  let hands = {}; // who works on each bench: "you" or "another"
+
+  // What this page calls itself: kept over a reload, another in each tab.
+  const me = (() => {
+    const kept = sessionStorage.getItem("stillohm.page");
+    if (kept) return kept;
+    const made = [...crypto.getRandomValues(new Uint8Array(16))].map((b) => b.toString(16).padStart(2, "0")).join("");
+    sessionStorage.setItem("stillohm.page", made);
+    return made;
+  })();
+
   const self = { view: null, SILENT_S: SILENT_MS / 1000 };
+  self.holds = (bench) => hands[bench];
 
   const tell = (kind, what) => {
     for (const heard of listeners.get(kind) ?? []) heard(what);
@@ -44,7 +57,7 @@ const stillohm = (() => {
     try {
       const response = await fetch(path, {
         method: "POST",
-        headers: { "Content-Type": "application/json" },
+        headers: { "Content-Type": "application/json", "Stillohm-Page": me },
         body: JSON.stringify(said ?? {}),
       });
       const answer = await response.json().catch(() => ({}));
@@ -59,8 +72,8 @@ const stillohm = (() => {
   function open() {
     opened = performance.now();
     source?.close();
-    source = new EventSource("/api/events");
-    for (const kind of ["view", "row", "missed"]) {
+    source = new EventSource(`/api/events?page=${me}`);
+    for (const kind of ["view", "row", "missed", "hands"]) {
       source.addEventListener(kind, (event) => {
         last = performance.now();
         const what = JSON.parse(event.data);
@@ -70,6 +83,7 @@ const stillohm = (() => {
           atLocal = last;
           recording(what);
         }
+        if (kind === "hands") hands = what;
         watch();
         tell(kind, what);
       });

@@ -103,30 +103,18 @@
     names().forEach(clear);
     refuse("");
     button.setAttribute("aria-disabled", "true");
-    try {
-      const answer = await fetch("/api/jobs", {
-        method: "POST",
-        headers: { "Content-Type": "application/json" },
-        body: JSON.stringify(said()),
-      });
-      if (answer.ok) {
-        remember();
-        const bench = by("bench");
-        location.assign((bench.selectedOptions ? bench.selectedOptions[0] : bench).dataset.address);
-        return;
-      }
-      const told = await answer.json();
-      if (answer.status === 422) wrong(told);
-      else {
-        refuse(told.error);
-        by("refused").focus();
-      }
-    } catch {
-      refuse("No answer came from the program. Whether the job was started shows on the bench; look before starting again.");
+    const { ok, status, answer, error } = await stillohm.ask("/api/jobs", said());
+    busy = false;
+    button.removeAttribute("aria-disabled");
+    if (ok) {
+      remember();
+      const bench = by("bench");
+      location.assign((bench.selectedOptions ? bench.selectedOptions[0] : bench).dataset.address);
+    } else if (status === 422 && (answer.missing || answer.wrong)) {
+      wrong(answer);
+    } else {
+      refuse(status === 0 ? "No answer came from the program. Whether the job was started shows on the bench; look before starting again." : error);
       by("refused").focus();
-    } finally {
-      busy = false;
-      button.removeAttribute("aria-disabled");
     }
   }
 
