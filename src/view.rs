@@ -175,6 +175,8 @@ pub struct PointView {
     pub test: String,
     /// The place.
     pub point: String,
+    /// The meter it is measured with, if one is.
+    pub meter: String,
     /// `due`, `now`, `done`, `skipped`.
     pub state: &'static str,
     /// What was shown.

@@ -91,6 +91,11 @@ fn point(job: &Job, entry: &Entry, now: bool) -> PointView {
     PointView {
         test: entry.point.test.to_string(),
         point: entry.point.name.to_string(),
+        meter: entry
+            .meter
+            .as_ref()
+            .map(Text::to_string)
+            .unwrap_or_default(),
         state: match (now, entry.done(), entry.skipped.is_some() || entry.needless) {
             (true, _, _) => "now",
             (_, true, _) => "done",

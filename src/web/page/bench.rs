@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::{drawing, scale, shell};
+use super::{drawing, marks, scale, shell};
 use crate::input::Attestation;
 use crate::row::Verdict;
 use crate::view::{JobState, JobView, MeterView, PointView, View};
@@ -20,16 +20,7 @@ pub(super) fn names(view: &View) -> Vec<String> {
 
 /// Where a bench's page is.
 pub(super) fn address(bench: &str) -> String {
-    let mut address = String::from("/bench/");
-    for byte in bench.bytes() {
-        match byte {
-            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'-' | b'_' | b'.' => {
-                address.push(char::from(byte));
-            }
-            _ => address.push_str(&format!("%{byte:02X}")),
-        }
-    }
-    address
+    format!("/bench/{}", marks::escaped(bench))
 }
 
 /// Which bench, where there are several.
@@ -185,8 +176,9 @@ fn working(job: &JobView) -> Markup {
     html! {
         div class="work" data-job=(job.job) {
             @for banner in &job.banners {
-                p class={ "banner" @if is_grave(banner) { " grave" } } role="alert" { (banner.replace('_', " ")) }
+                p class={ "banner" @if marks::is_grave(banner) { " grave" } } role="alert" { (banner.replace('_', " ")) }
             }
+            @if let Some(found) = found(job) { p class="banner found" role="alert" { (found) } }
             p class="what" { strong { (job.asset) } ", " (job.motor) @if !job.tester.is_empty() { ", " (job.tester) } }
             @if let Some(until) = job.discharge_until {
                 p class="tag" data-until=(until.seconds()) { "Keep the winding shorted to ground" span class="left" {} }
@@ -215,15 +207,26 @@ fn drawn<'a>(job: &JobView, point: &'a PointView) -> &'a str {
     let ask = &job.ask;
     match ask.confirm {
         Some(Attestation::ShortedToGround) => "shorted",
+        // Nothing is clipped on, or pressed, before this is done.
+        Some(Attestation::Disconnected) => "disconnected",
         None if point.test == "ground" && !ask.clips_on => "contact",
         _ => &point.test,
     }
 }
 
-/// What can hurt is written in capitals.
-fn is_grave(banner: &str) -> bool {
-    let first = banner.split_whitespace().next().unwrap_or_default();
-    first.len() > 1 && first.bytes().all(|b| b.is_ascii_uppercase())
+/// What was found to be wrong, so far.
+fn found(job: &JobView) -> Option<String> {
+    let failed = job
+        .points
+        .iter()
+        .filter(|p| p.verdict == Some(Verdict::Fail));
+    let said: Vec<String> = failed
+        .map(|point| match point.finding {
+            Some(finding) => format!("{} {}", name(point), words(finding.word())),
+            None => name(point),
+        })
+        .collect();
+    (!said.is_empty()).then(|| format!("Fault found: {}", said.join(", ")))
 }
 
 /// The one obvious next action, and what else can be done.
@@ -274,7 +277,7 @@ fn points(job: &JobView) -> Markup {
             tbody {
                 @for point in &job.points {
                     tr class=(point.state) aria-current=[(point.state == "now").then_some("step")] data-seq=[point.seq] {
-                        th scope="row" { (name(point)) }
+                        th scope="row" { (name_among(point, &job.points)) }
                         td { (point.shown.replace(' ', "\u{a0}")) }
                         td { (scale::limits(point)) }
                         td title=(point.reason) { (verdict(point)) }
@@ -289,26 +292,25 @@ fn name(point: &PointView) -> String {
     format!("{} {}", point.test, point.point).replace('_', " ")
 }
 
+/// With its meter, where two meters have a point of this name.
+fn name_among(point: &PointView, points: &[PointView]) -> String {
+    let alike = |other: &&PointView| (&other.test, &other.point) == (&point.test, &point.point);
+    match points.iter().filter(alike).count() > 1 && !point.meter.is_empty() {
+        true => format!("{}, {}", name(point), point.meter),
+        false => name(point),
+    }
+}
+
 fn words(word: &str) -> String {
     word.replace('_', " ")
 }
 
-/// The verdict with a mark of its own, so that colour is never alone.
+/// The verdict with its mark, and why in one word.
 fn verdict(point: &PointView) -> Markup {
-    let (class, mark) = match point.verdict {
-        Some(Verdict::Pass) => ("pass", "✓"),
-        Some(Verdict::Fail) => ("fail", "✗"),
-        Some(Verdict::Undecided) => ("undecided", "?"),
-        Some(Verdict::NotJudged) => ("not-judged", "·"),
-        None if point.state == "skipped" => return html! { span class="skipped" { "left out" } },
-        None if point.state == "done" => return html! { "done" },
-        None => return html! {},
-    };
-    html! {
-        span class=(class) {
-            span aria-hidden="true" { (mark) " " }
-            @if let Some(verdict) = point.verdict { (words(verdict.word())) }
-            @if let Some(finding) = point.finding { " " (words(finding.word())) }
-        }
+    match point.verdict {
+        Some(verdict) => marks::verdict(verdict, point.finding),
+        None if point.state == "skipped" => html! { span class="skipped" { "left out" } },
+        None if point.state == "done" => html! { "done" },
+        None => html! {},
     }
 }

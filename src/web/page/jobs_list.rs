@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::{jobs, shell};
+use super::{jobs, marks, shell};
 use crate::log::jobs::{Jobs, Listed};
 use crate::row::{JobOutcome, Row};
 use crate::view::{JobState, JobView, View};
@@ -101,25 +101,11 @@ impl Wanted {
             ("outcome", &self.outcome),
         ] {
             if !words.is_empty() {
-                address += &format!("{key}={}&", escaped(words));
+                address += &format!("{key}={}&", marks::escaped(words));
             }
         }
         address + "before=" + job
     }
-}
-
-/// Words as a value of an address (RFC 3986, section 2.1).
-fn escaped(words: &str) -> String {
-    let mut out = String::new();
-    for byte in words.bytes() {
-        match byte {
-            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'-' | b'_' | b'.' => {
-                out.push(char::from(byte));
-            }
-            _ => out += &format!("%{byte:02X}"),
-        }
-    }
-    out
 }
 
 /// What a job came to, from its last row.

@@ -12,6 +12,7 @@ mod jobs;
 mod jobs_list;
 mod jobs_log;
 mod jobs_one;
+mod marks;
 mod meters;
 mod scale;
 mod shell;

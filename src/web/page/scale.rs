@@ -224,6 +224,7 @@ mod tests {
         PointView {
             test: String::from("winding"),
             point: String::from("main"),
+            meter: String::new(),
             state: "now",
             shown: String::new(),
             verdict: None,

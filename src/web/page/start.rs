@@ -57,10 +57,6 @@ fn form(benches: &[String], view: &View, catalogue: &Catalogue) -> Markup {
         @if benches.is_empty() {
             p { "No meter is configured. " a href="/meters" { "Set one up" } " on this machine." }
         } @else {
-            section aria-labelledby="before" {
-                h2 id="before" { "Before the first step" }
-                ul class="cautions" { @for caution in CAUTIONS { li { (caution) } } }
-            }
             (at_work(benches, view))
             noscript { p class="refused" { "This form needs scripts. Without them, start a job with the command " code { "stillohm job" } "." } }
             form id="start" class="start" novalidate autocomplete="off" aria-labelledby="start-name" {
@@ -73,6 +69,10 @@ fn form(benches: &[String], view: &View, catalogue: &Catalogue) -> Markup {
                 (text_field("temperature", "Temperature of the winding", "Such as 20, 20C or 68F. Unknown: leave it empty, and 20 ± 20 °C stands in the uncertainty.", false))
                 (place())
                 (more(catalogue))
+                section aria-labelledby="before" {
+                    h2 id="before" { "Before the first step" }
+                    ul class="cautions" { @for caution in CAUTIONS { li { (caution) } } }
+                }
                 p id="refused" class="error" role="alert" tabindex="-1" {}
                 button type="submit" class="first" disabled { "Start the job" }
             }

@@ -155,10 +155,10 @@ fn hostile_names_are_text() {
 }
 
 #[test]
-fn the_cautions_come_before_the_form_and_leave_the_last_word_to_local_codes() {
+fn the_cautions_come_before_the_button_that_starts_and_leave_the_last_word_to_local_codes() {
     let page = page_of(&["east"]);
     let cautions = page.find("proven dead").expect("the cautions");
-    assert!(cautions < page.find("<form").expect("the form"));
+    assert!(cautions < page.find("type=\"submit\"").expect("the button"));
     holds(&page, "Local codes and licensed practice come before");
 }
 

@@ -56,9 +56,12 @@
       card.classList.toggle("blank", why !== "");
       card.classList.toggle("asked", meter.name === asked);
       card.classList.toggle("over", !why && meter.over_range);
-      card.dataset.settle = why ? "" : meter.settle;
-      put(card.querySelector(".word"), why ? "–" : meter.settle);
-      card.querySelector("progress").value = why ? 0 : meter.progress;
+      // Only the meter that is asked for says what to do.
+      const idle = Boolean(asked) && meter.name !== asked;
+      card.classList.toggle("idle", idle);
+      card.dataset.settle = why || idle ? "" : meter.settle;
+      put(card.querySelector(".word"), why ? "–" : idle ? "not asked for now" : meter.settle);
+      card.querySelector("progress").value = why || idle ? 0 : meter.progress;
       const hold = !why && meter.hold;
       put(card.querySelector(".hold"), hold ? `${Math.floor(hold[0])} of ${Math.round(hold[1])} s` : "");
       const volts = !why && meter.test_volts !== null ? [`${Math.round(meter.test_volts)} V`] : [];

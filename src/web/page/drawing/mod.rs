@@ -34,9 +34,10 @@ enum Wound {
 }
 
 /// The drawing of a point of a job; `beside` are the names of the job's points,
-/// which tell how its motor is wound. For `test` there are two words beside
+/// which tell how its motor is wound. For `test` there are three words beside
 /// those of points: `contact`, the step in which clip B goes to a second lead,
-/// and `shorted`, the short to ground after a test voltage.
+/// `shorted`, the short to ground after a test voltage, and `disconnected`,
+/// before which nothing is clipped on.
 pub(super) fn among<'a>(
     test: &str,
     point: &'a str,
@@ -54,6 +55,7 @@ pub(super) fn among<'a>(
         "insulation" => insulation(wound, point),
         "ratio" => ratio(wound, point),
         "shorted" => shorted(wound),
+        "disconnected" => html! {},
         "sensor" => sensor(point),
         "temperature" => temperature(point),
         _ => only_clips(&format!("{test} {point}")),
