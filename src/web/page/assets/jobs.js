@@ -134,7 +134,10 @@
       if (open) again = true;
       else if (answer.ok && now) {
         const focus = same(now);
-        told.replaceChildren(...now.childNodes);
+        // The style stays where it is: a page without it would jump.
+        const parts = (of) => [...of.childNodes].filter((part) => part.nodeName !== "LINK");
+        for (const part of parts(told)) part.remove();
+        told.append(...parts(now));
         wake();
         focus?.focus({ preventScroll: true });
       }
