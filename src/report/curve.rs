@@ -128,6 +128,7 @@ pub fn svg(trace: &Trace, of: &Recorded, rows: &[Recorded]) -> Markup {
     let from = trace.points.first().map_or(-1.0, |p| p.t).min(-0.5);
     let until = trace.points.last().map_or(1.0, |p| p.t).max(0.5);
     let volts = trace.points.iter().filter_map(|p| p.volts);
+    // A tester that only joins its clips sends zeros.
     let picture = Picture {
         trace,
         row,
@@ -135,7 +136,7 @@ pub fn svg(trace: &Trace, of: &Recorded, rows: &[Recorded]) -> Markup {
         from,
         until,
         marks: marks(of, rows),
-        volts: volts.reduce(f64::max),
+        volts: volts.reduce(f64::max).filter(|most| *most >= 1.0),
     };
     picture.svg(of.seq)
 }
@@ -203,12 +204,12 @@ impl Picture<'_> {
             @for tick in &self.axis.ticks {
                 @let y = self.axis.y(*tick);
                 path class="grid" d={ "M" (LEFT) " " (n(y)) "H" (RIGHT) } {}
-                text class="unit" x=(LEFT - 4.0) y=(n(y + 4.0)) text-anchor="end" { (size(*tick)) }
+                text class="scale" x=(LEFT - 4.0) y=(n(y + 4.0)) text-anchor="end" { (size(*tick)) }
             }
-            text class="unit" x=(LEFT - 4.0) y="13" text-anchor="end" { "over" }
+            text class="scale" x=(LEFT - 4.0) y="13" text-anchor="end" { "over" }
             @for t in self.times() {
                 path class="grid" d={ "M" (n(self.x(t))) " " (BAND) "V" (n(foot)) } {}
-                text class="unit" x=(n(self.x(t).min(RIGHT - 10.0))) y=(n(foot + LINE)) text-anchor="middle" {
+                text class="scale" x=(n(self.x(t).min(RIGHT - 10.0))) y=(n(foot + LINE)) text-anchor="middle" {
                     @if t.abs() < 1e-9 { "taken" } @else { "−" (-t) " s" }
                 }
             }
@@ -287,7 +288,7 @@ impl Picture<'_> {
         let piece = |p: &Point| (p.t, p.volts.map_or(Piece::Skip, |v| Piece::At(y(v))));
         html! {
             path class="grid" d={ "M" (LEFT) " " (VOLTS_TOP - 4.0) "H" (RIGHT) } {}
-            text class="unit" x=(LEFT - 4.0) y=(n(VOLTS_BOTTOM - 14.0)) text-anchor="end" { "test V" }
+            text class="scale" x=(LEFT - 4.0) y=(n(VOLTS_BOTTOM - 14.0)) text-anchor="end" { "test V" }
             text class="said" x=(LEFT + 4.0) y=(n(VOLTS_TOP + 8.0)) { (n(most)) " V at most" }
             path class="volts" d=(self.drawn(self.trace.points.iter().map(piece))) {}
         }

@@ -283,8 +283,8 @@ fn point(told: &Told<'_>, recorded: &Recorded) -> Markup {
                 @if !row.meter.is_empty() { dt { "Meter" } dd { (row.meter) } }
                 dt { "Row" } dd { (seq) ", " (time(row)) }
             }
-            (trace(told, recorded))
             div class="why" {
+                (trace(told, recorded))
                 @if !row.reason.is_empty() { p class="terms" { (row.reason) } }
                 @if !row.note.is_empty() { p class="terms" { (row.note) } }
                 @if counts && taken(row) { (acts(told, seq, row)) }
