@@ -11,8 +11,8 @@ use super::options::{Options, catalogue};
 use super::{Fail, Out, signals};
 use crate::config::Config;
 use crate::daemon::{self, Commands, Running};
-use crate::view::{MeterView, View};
 use crate::review::trace::Captures;
+use crate::view::{MeterView, View};
 use crate::web::{ASKED_WAITING, Asked, JobsLog, Open, Shared, Web};
 
 /// How the daemon is served.

@@ -340,7 +340,10 @@ impl Picture<'_> {
             -self.from,
             self.until
         )];
-        let (low, high) = (seen.iter().copied().reduce(f64::min), seen.iter().copied().reduce(f64::max));
+        let (low, high) = (
+            seen.iter().copied().reduce(f64::min),
+            seen.iter().copied().reduce(f64::max),
+        );
         if let (Some(low), Some(high)) = (low, high) {
             said.push(format!(
                 "{} readings from {} to {}",

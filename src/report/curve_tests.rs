@@ -47,10 +47,18 @@ fn drawn(trace: &Trace, of: &Recorded, rows: &[Recorded]) -> String {
     for node in xml.descendants() {
         for attribute in node.attributes() {
             assert!(attribute.name() != "style" && !attribute.name().starts_with("on"));
-            assert!(!attribute.value().contains("NaN") && !attribute.value().contains("inf"), "{attribute:?}");
+            assert!(
+                !attribute.value().contains("NaN") && !attribute.value().contains("inf"),
+                "{attribute:?}"
+            );
         }
     }
-    assert_eq!(xml.descendants().filter(|n| n.has_tag_name("script")).count(), 0);
+    assert_eq!(
+        xml.descendants()
+            .filter(|n| n.has_tag_name("script"))
+            .count(),
+        0
+    );
     text
 }
 
@@ -96,7 +104,14 @@ fn a_hold_shows_its_minimum_its_marks_and_its_voltage() {
         point.volts = Some(if point.t < -600.0 { 0.0 } else { 512.0 });
     }
     let text = drawn(&long, &rows[2], &rows);
-    for words in ["at least 1 MΩ", ">30 s<", ">60 s<", "512 V at most", "class=\"volts\"", "100 MΩ"] {
+    for words in [
+        "at least 1 MΩ",
+        ">30 s<",
+        ">60 s<",
+        "512 V at most",
+        "class=\"volts\"",
+        "100 MΩ",
+    ] {
         assert!(text.contains(words), "{words} is not in {text}");
     }
     // Another press an hour before has no mark here.
@@ -119,21 +134,46 @@ fn hostile_words_are_words() {
 
 #[test]
 fn whatever_was_read_it_draws() {
-    for at in [At::Nothing, At::Over, At::Aside, At::Ohms(0.0), At::Ohms(-5.0), At::Ohms(1e300)] {
+    for at in [
+        At::Nothing,
+        At::Over,
+        At::Aside,
+        At::Ohms(0.0),
+        At::Ohms(-5.0),
+        At::Ohms(1e300),
+    ] {
         for event in [Event::Value, Event::Open, Event::OverRange, Event::Aborted] {
             drawn(&trace(3, |_| at), &row(event), &[]);
         }
     }
-    let none = Trace { points: Vec::new(), whole: true };
+    let none = Trace {
+        points: Vec::new(),
+        whole: true,
+    };
     drawn(&none, &row(Event::Value), &[]);
     // Each reading the opposite of the one before it.
-    let chatter = trace(600, |t| if (t * 10.0).round() as i64 % 2 == 0 { At::Over } else { At::Ohms(t.abs()) });
+    let chatter = trace(600, |t| {
+        if (t * 10.0).round() as i64 % 2 == 0 {
+            At::Over
+        } else {
+            At::Ohms(t.abs())
+        }
+    });
     drawn(&chatter, &row(Event::Open), &[]);
 }
 
 #[test]
 fn sizes_have_their_prefix() {
-    for (ohms, expected) in [(0.0, "0 Ω"), (0.184, "0.18 Ω"), (5.15, "5.15 Ω"), (999.96, "1 kΩ"), (84_000.0, "84 kΩ"), (1.78e9, "1.78 GΩ"), (-2.0, "-2 Ω"), (500.0, "500 Ω")] {
+    for (ohms, expected) in [
+        (0.0, "0 Ω"),
+        (0.184, "0.18 Ω"),
+        (5.15, "5.15 Ω"),
+        (999.96, "1 kΩ"),
+        (84_000.0, "84 kΩ"),
+        (1.78e9, "1.78 GΩ"),
+        (-2.0, "-2 Ω"),
+        (500.0, "500 Ω"),
+    ] {
         assert_eq!(size(ohms), expected, "{ohms}");
     }
 }

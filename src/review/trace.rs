@@ -122,9 +122,8 @@ fn open(dir: &Path, name: &str, wanted: &[Want<'_>]) -> Result<capture::Inputs, 
         && let What::Begin(begin) = what
     {
         let began = begin.wall.plus(at.since(crate::stamp::Stamp::ZERO));
-        let soon = |want: &Want<'_>| {
-            (want.row.recorded_at.0 - began.0) as f64 / 1e9 < lead + SILENCE
-        };
+        let soon =
+            |want: &Want<'_>| (want.row.recorded_at.0 - began.0) as f64 / 1e9 < lead + SILENCE;
         let before = match part {
             2 => format!("{run}.pcapng"),
             part => format!("{run}.{}.pcapng", part - 1),
@@ -257,7 +256,9 @@ fn follow(
             pass.took(&want, now);
         }
         let ended = matches!(input.what, What::End { .. });
-        let past = pass.windows.extract_if(.., |w| ended || now > w.take + AFTER);
+        let past = pass
+            .windows
+            .extract_if(.., |w| ended || now > w.take + AFTER);
         found.extend(past.map(|window| (window.seq, window.done(true))));
         if wanted.is_empty() && pass.windows.is_empty() {
             break;
@@ -386,7 +387,9 @@ fn point(t: f64, readings: &[Reading]) -> Option<Point> {
         return None;
     }
     let at = match main.map(|main| main.got) {
-        Some(Got::Over { unit: Unit::Ohm, .. }) => At::Over,
+        Some(Got::Over {
+            unit: Unit::Ohm, ..
+        }) => At::Over,
         Some(got) => number(got, Unit::Ohm).map_or(At::Nothing, At::Ohms),
         None => At::Aside,
     };

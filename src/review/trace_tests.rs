@@ -13,7 +13,9 @@ const RUN: &str = "20261126T045403Z";
 fn rows() -> Vec<Recorded> {
     let text = std::fs::read_to_string("captures/hatchery.csv").expect("is shipped");
     let lines = text.lines().skip(1);
-    lines.map(|l| Recorded::from_line(l).expect("a row")).collect()
+    lines
+        .map(|l| Recorded::from_line(l).expect("a row"))
+        .collect()
 }
 
 /// A folder with the shipped capture under its own name, cut to a part of it.
@@ -42,10 +44,20 @@ fn traces(dir: &Path, rows: &[Recorded]) -> BTreeMap<u64, Traced> {
 /// The plateau of a place reads so many ohms, leads included.
 fn check(job: &str, test: &str, point: &str, ohms: f64) {
     let rows = rows();
-    let of = |r: &&Recorded| (r.row.job.as_str(), r.row.test.as_str(), r.row.point.as_str()) == (job, test, point) && is_taken(&r.row);
+    let of = |r: &&Recorded| {
+        (
+            r.row.job.as_str(),
+            r.row.test.as_str(),
+            r.row.point.as_str(),
+        ) == (job, test, point)
+            && is_taken(&r.row)
+    };
     let row = rows.iter().find(of).expect("a row");
     let dir = folder(1.0);
-    let trace = traces(dir.path(), &rows).remove(&row.seq).expect("told").expect("a trace");
+    let trace = traces(dir.path(), &rows)
+        .remove(&row.seq)
+        .expect("told")
+        .expect("a trace");
     let window = row.row.window_s.expect("a window").to_f64();
     let plateau: Vec<f64> = trace
         .points
@@ -58,8 +70,15 @@ fn check(job: &str, test: &str, point: &str, ohms: f64) {
         .collect();
     assert!(plateau.len() >= 10, "{point}: {plateau:?}");
     // The meter's accuracy is 0.2 % and 3 counts, the largest of which is 10 milliohms here; 0.8 % from 600 ohms.
-    let near = if ohms > 600.0 { ohms * 0.008 + 300.0 } else { ohms * 0.002 + 0.03 };
-    let off: Vec<&f64> = plateau.iter().filter(|r| (**r - ohms).abs() > near).collect();
+    let near = if ohms > 600.0 {
+        ohms * 0.008 + 300.0
+    } else {
+        ohms * 0.002 + 0.03
+    };
+    let off: Vec<&f64> = plateau
+        .iter()
+        .filter(|r| (**r - ohms).abs() > near)
+        .collect();
     assert!(off.is_empty(), "{point}: {off:?}, expected {ohms}");
     let open = |p: &Point| p.at == At::Over && p.t < -window;
     assert!(trace.points.iter().any(open), "{point}: clips open before");
@@ -81,10 +100,21 @@ fn the_plateau_reads_what_the_motor_is() {
 #[test]
 fn a_hold_has_its_test_voltage_and_begins_before_the_press() {
     let (rows, dir) = (rows(), folder(1.0));
-    let hold = rows.iter().find(|r| r.row.method == Some(Method::Timed)).expect("a hold");
-    let trace = traces(dir.path(), &rows).remove(&hold.seq).expect("told").expect("a trace");
+    let hold = rows
+        .iter()
+        .find(|r| r.row.method == Some(Method::Timed))
+        .expect("a hold");
+    let trace = traces(dir.path(), &rows)
+        .remove(&hold.seq)
+        .expect("told")
+        .expect("a trace");
     let held = hold.row.elapsed_s.expect("held").to_f64();
-    let on: Vec<f64> = trace.points.iter().filter(|p| p.volts.is_some_and(|v| v > 400.0)).map(|p| p.t).collect();
+    let on: Vec<f64> = trace
+        .points
+        .iter()
+        .filter(|p| p.volts.is_some_and(|v| v > 400.0))
+        .map(|p| p.t)
+        .collect();
     let first = on.first().copied().expect("voltage");
     assert!((first + held).abs() < 1.5, "on at {first}, held {held}");
     assert!(trace.points.iter().all(|p| p.t >= -held - BEFORE - 0.001));
@@ -94,8 +124,14 @@ fn a_hold_has_its_test_voltage_and_begins_before_the_press() {
 #[test]
 fn an_open_circuit_is_over_range_all_along() {
     let (rows, dir) = (rows(), folder(1.0));
-    let open = rows.iter().find(|r| r.row.event == crate::row::Event::Open).expect("one");
-    let trace = traces(dir.path(), &rows).remove(&open.seq).expect("told").expect("a trace");
+    let open = rows
+        .iter()
+        .find(|r| r.row.event == crate::row::Event::Open)
+        .expect("one");
+    let trace = traces(dir.path(), &rows)
+        .remove(&open.seq)
+        .expect("told")
+        .expect("a trace");
     let window = open.row.window_s.expect("a window").to_f64();
     let within = trace.points.iter().filter(|p| p.t > -window && p.t <= 0.0);
     assert!(within.clone().count() > 20);
@@ -123,11 +159,29 @@ fn what_is_missing_is_told() {
         told(folder(1.0).path(), &[one])
     };
     assert_eq!(one(&|row| row.capture.clear()), [Some(NoTrace::NoCapture)]);
-    assert_eq!(one(&|row| row.capture_offset = None), [Some(NoTrace::NoCapture)]);
-    assert_eq!(one(&|row| row.method = Some(Method::Manual)), [Some(NoTrace::Typed)]);
-    assert_eq!(one(&|row| row.meter = String::from("nobody's")), [Some(NoTrace::Silent)]);
-    for name in ["../20261126T045403Z.pcapng", "/dev/zero", "20261126T045403Z/../x.pcapng", "20261126T045403Z.csv"] {
-        assert_eq!(one(&|row| name.clone_into(&mut row.capture)), [Some(NoTrace::Unread)], "{name}");
+    assert_eq!(
+        one(&|row| row.capture_offset = None),
+        [Some(NoTrace::NoCapture)]
+    );
+    assert_eq!(
+        one(&|row| row.method = Some(Method::Manual)),
+        [Some(NoTrace::Typed)]
+    );
+    assert_eq!(
+        one(&|row| row.meter = String::from("nobody's")),
+        [Some(NoTrace::Silent)]
+    );
+    for name in [
+        "../20261126T045403Z.pcapng",
+        "/dev/zero",
+        "20261126T045403Z/../x.pcapng",
+        "20261126T045403Z.csv",
+    ] {
+        assert_eq!(
+            one(&|row| name.clone_into(&mut row.capture)),
+            [Some(NoTrace::Unread)],
+            "{name}"
+        );
     }
 }
 
@@ -138,7 +192,10 @@ fn a_trace_of_a_job_that_still_runs_is_not_whole() {
     let at = usize::try_from(row.row.capture_offset.expect("one")).expect("few");
     let until = inputs().into_iter().take(at + 1).map(Ok);
     let wanted = vec![want(row).expect("has a capture")];
-    let trace = follow(until, wanted).remove(&row.seq).expect("told").expect("a trace");
+    let trace = follow(until, wanted)
+        .remove(&row.seq)
+        .expect("told")
+        .expect("a trace");
     assert!(!trace.whole);
     assert!(trace.points.last().is_some_and(|p| p.t <= 0.0));
 }
@@ -148,8 +205,15 @@ fn one_pass_serves_all_rows_and_ends_behind_the_last() {
     let (rows, all) = (rows(), inputs());
     let seen = |rows: &[&Recorded]| {
         let count = Cell::new(0);
-        let counted = all.iter().cloned().map(Ok).inspect(|_| count.set(count.get() + 1));
-        let wanted = rows.iter().map(|r| want(r).expect("has a capture")).collect();
+        let counted = all
+            .iter()
+            .cloned()
+            .map(Ok)
+            .inspect(|_| count.set(count.get() + 1));
+        let wanted = rows
+            .iter()
+            .map(|r| want(r).expect("has a capture"))
+            .collect();
         assert_eq!(follow(counted, wanted).len(), rows.len());
         count.get()
     };
@@ -181,7 +245,9 @@ fn a_contact_that_goes_on_in_the_next_file_is_the_same() {
             ..(**begin).clone()
         })),
     };
-    let second: Vec<Input> = core::iter::once(continued).chain(all[split..].iter().cloned()).collect();
+    let second: Vec<Input> = core::iter::once(continued)
+        .chain(all[split..].iter().cloned())
+        .collect();
     let dir = tempfile::tempdir().expect("a folder");
     for (name, part) in names.iter().zip([&all[..split], &second]) {
         let mut writer = Writer::create(RealDisk, dir.path(), name, begin.wall).expect("creates");

@@ -508,10 +508,7 @@ fn pages_pass_the_same_doors_and_carry_nothing_inline() {
 struct NoTraces;
 
 impl Traces for NoTraces {
-    fn of(
-        &self,
-        _: &[Recorded],
-    ) -> std::collections::BTreeMap<u64, crate::report::curve::Traced> {
+    fn of(&self, _: &[Recorded]) -> std::collections::BTreeMap<u64, crate::report::curve::Traced> {
         std::collections::BTreeMap::new()
     }
 }

@@ -26,7 +26,12 @@ impl Axis {
     /// may be a thousand times off, it spans what was taken, its limits, and
     /// of the rest what leaves them to be told apart.
     pub(super) fn of(trace: &Trace, row: &Row, top: f64, bottom: f64) -> Self {
-        let given = [row.value_ohms, row.judged_ohms, row.lower_ohms, row.upper_ohms];
+        let given = [
+            row.value_ohms,
+            row.judged_ohms,
+            row.lower_ohms,
+            row.upper_ohms,
+        ];
         let mut seen: Vec<f64> = given.into_iter().flatten().map(Decimal::to_f64).collect();
         let all = row.elapsed_s.is_some() || row.value_ohms.is_none();
         let window = row.window_s.map_or(0.0, Decimal::to_f64);
@@ -50,11 +55,11 @@ impl Axis {
         let above_none = seen.iter().copied().filter(|o| *o > 0.0);
         let small = above_none.fold(most, f64::min).max(FLOOR);
         if most / small > LOG_FROM {
-            let low = (small.log10() * 2.0 - 0.2).floor() / 2.0;
-            let high = (most.log10() * 2.0 + 0.2).ceil() / 2.0;
+            let low = (libm::log10(small) * 2.0 - 0.2).floor() / 2.0;
+            let high = (libm::log10(most) * 2.0 + 0.2).ceil() / 2.0;
             let every = ((high - low) / 4.0).ceil().max(1.0);
             let exps = core::iter::successors(Some(low.ceil()), |e| Some(e + every));
-            let ticks = exps.take_while(|e| *e <= high).map(|e| 10_f64.powf(e));
+            let ticks = exps.take_while(|e| *e <= high).map(|e| libm::pow(10.0, e));
             return Self {
                 top,
                 bottom,
@@ -65,10 +70,14 @@ impl Axis {
             };
         }
         let pad = ((most - least) * 0.15).max(most.abs() * 0.05).max(0.01);
-        let low = if least >= 0.0 { (least - pad).max(0.0) } else { least - pad };
+        let low = if least >= 0.0 {
+            (least - pad).max(0.0)
+        } else {
+            least - pad
+        };
         let high = most + pad;
         let rough = (high - low) / 4.0;
-        let power = 10_f64.powf(rough.log10().floor());
+        let power = libm::pow(10.0, libm::log10(rough).floor());
         let steps = [1.0, 2.0, 5.0, 10.0].map(|n| n * power);
         let step = steps.into_iter().find(|s| *s >= rough).unwrap_or(rough);
         let first = (low / step).ceil();
@@ -85,7 +94,11 @@ impl Axis {
     }
 
     fn part(&self, ohms: f64) -> f64 {
-        let at = if self.log { ohms.max(FLOOR).log10() } else { ohms };
+        let at = if self.log {
+            libm::log10(ohms.max(FLOOR))
+        } else {
+            ohms
+        };
         (at - self.low) / (self.high - self.low)
     }
 

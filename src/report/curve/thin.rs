@@ -114,7 +114,11 @@ pub(super) fn over(points: &[Point], from: f64, until: f64) -> Vec<(f64, f64)> {
             continue;
         }
         let next = points.get(at + 1).map_or(point.t, |next| next.t);
-        let end = if next - point.t > SILENCE { point.t } else { next };
+        let end = if next - point.t > SILENCE {
+            point.t
+        } else {
+            next
+        };
         match found.last_mut() {
             Some((_, until)) if point.t - *until <= wide => *until = end,
             _ => found.push((point.t, end)),

@@ -7,10 +7,10 @@ use maud::{Markup, html};
 
 use super::{jobs_list, shell};
 use crate::judge::STANDING;
+use crate::report::curve::{self, Traced};
 use crate::report::{
     Said, attested, blank, brief, concluded, diagnoses, limits, measures, ohms, planned,
 };
-use crate::report::curve::{self, Traced};
 use crate::row::{Event, Recorded, Row, Verdict};
 use crate::view::{Diagnosis, JobState, JobView, View};
 
