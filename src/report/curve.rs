@@ -204,12 +204,12 @@ impl Picture<'_> {
             @for tick in &self.axis.ticks {
                 @let y = self.axis.y(*tick);
                 path class="grid" d={ "M" (LEFT) " " (n(y)) "H" (RIGHT) } {}
-                text class="scale" x=(LEFT - 4.0) y=(n(y + 4.0)) text-anchor="end" { (size(*tick)) }
+                text class="axis" x=(LEFT - 4.0) y=(n(y + 4.0)) text-anchor="end" { (size(*tick)) }
             }
-            text class="scale" x=(LEFT - 4.0) y="13" text-anchor="end" { "over" }
+            text class="axis" x=(LEFT - 4.0) y="13" text-anchor="end" { "over" }
             @for t in self.times() {
                 path class="grid" d={ "M" (n(self.x(t))) " " (BAND) "V" (n(foot)) } {}
-                text class="scale" x=(n(self.x(t).min(RIGHT - 10.0))) y=(n(foot + LINE)) text-anchor="middle" {
+                text class="axis" x=(n(self.x(t).min(RIGHT - 10.0))) y=(n(foot + LINE)) text-anchor="middle" {
                     @if t.abs() < 1e-9 { "taken" } @else { "−" (-t) " s" }
                 }
             }
@@ -237,7 +237,7 @@ impl Picture<'_> {
                 @if let Some(limit) = limit {
                     @let y = self.axis.y(limit.to_f64());
                     path class="limit" d={ "M" (LEFT) " " (n(y)) "H" (RIGHT) } {}
-                    text class="said" x=(LEFT + 4.0) y=(n((y + beside).clamp(TOP, BOTTOM - 2.0))) { (words) (ohms(limit)) }
+                    text class="words" x=(LEFT + 4.0) y=(n((y + beside).clamp(TOP, BOTTOM - 2.0))) { (words) (ohms(limit)) }
                 }
             }
         }
@@ -288,8 +288,8 @@ impl Picture<'_> {
         let piece = |p: &Point| (p.t, p.volts.map_or(Piece::Skip, |v| Piece::At(y(v))));
         html! {
             path class="grid" d={ "M" (LEFT) " " (VOLTS_TOP - 4.0) "H" (RIGHT) } {}
-            text class="scale" x=(LEFT - 4.0) y=(n(VOLTS_BOTTOM - 14.0)) text-anchor="end" { "test V" }
-            text class="said" x=(LEFT + 4.0) y=(n(VOLTS_TOP + 8.0)) { (n(most)) " V at most" }
+            text class="axis" x=(LEFT - 4.0) y=(n(VOLTS_BOTTOM - 14.0)) text-anchor="end" { "test V" }
+            text class="words" x=(LEFT + 4.0) y=(n(VOLTS_TOP + 8.0)) { (n(most)) " V at most" }
             path class="volts" d=(self.drawn(self.trace.points.iter().map(piece))) {}
         }
     }
@@ -311,15 +311,15 @@ impl Picture<'_> {
             @for mark in &self.marks {
                 @let at = self.x(mark.t);
                 path class="mark-line" d={ "M" (n(at)) " " (TOP - 6.0) "V" (BOTTOM) } {}
-                text class="said" x=(n(at)) y=(TOP - 10.0) text-anchor="middle" { (mark.words) }
+                text class="words" x=(n(at)) y=(TOP - 10.0) text-anchor="middle" { (mark.words) }
             }
             path class="mark-line" d={ "M" (n(x)) " " (TOP - 6.0) "V" (n(y)) } {}
             path class="take" d={ "M" (n(x - 6.0)) " " (n(y - 6.0)) "h12l-6 8z" } {}
-            text class="said taken" x=(n(x + 4.0)) y=(TOP - 10.0) text-anchor="end" { (words) }
+            text class="words at-take" x=(n(x + 4.0)) y=(TOP - 10.0) text-anchor="end" { (words) }
             @if let Some(judged) = apart {
                 @let y = self.axis.y(judged);
                 path class="judged" d={ "M" (n(x)) " " (n(y - 5.0)) "l5 5-5 5-5-5z" } {}
-                text class="said" x=(n(x - 9.0)) y=(n(y + 4.0)) text-anchor="end" { "judged" }
+                text class="words" x=(n(x - 9.0)) y=(n(y + 4.0)) text-anchor="end" { "judged" }
             }
         }
     }
