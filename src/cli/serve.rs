@@ -11,6 +11,7 @@ use super::options::{Options, catalogue};
 use super::{Fail, Out, signals};
 use crate::config::Config;
 use crate::daemon::{self, Commands, Running};
+use crate::review::trace::Captures;
 use crate::view::{MeterView, View};
 use crate::web::{ASKED_WAITING, Asked, JobsLog, Open, Shared, Web};
 
@@ -192,6 +193,7 @@ impl Served {
             asked,
             catalogue: Arc::new(catalogue),
             jobs: Arc::new(JobsLog::new(config.data.join("log"))),
+            traces: Arc::new(Captures::new(config.data.join("captures"))),
         };
         let web = Web::start(open, shared).map_err(|e| {
             Fail::Around(anyhow::Error::new(e).context("the system gives no thread"))

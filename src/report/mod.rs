@@ -2,6 +2,8 @@
 //!
 //! Nothing is judged here, and nothing is said that the rows do not say.
 
+pub mod curve;
+
 use serde::Deserialize;
 use serde_json::Value;
 

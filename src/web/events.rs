@@ -5,10 +5,14 @@
 
 use std::convert::Infallible;
 use std::pin::Pin;
-use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::task::{Context, Poll};
 use std::time::Duration;
 
+use axum::extract::{Path, State};
+use axum::http::{StatusCode, header};
+use axum::response::{IntoResponse, Response};
 use bytes::Bytes;
 use serde_json::{Map, Value};
 use tokio::sync::{Notify, broadcast, mpsc, watch};
@@ -16,6 +20,8 @@ use tokio::time::{interval, sleep, timeout};
 
 use super::Shared;
 use super::hands::{Hands, Held, Page, Present, told};
+use super::minute::Minute;
+use super::routes::{Api, refused};
 use crate::row::{COLUMNS, Recorded};
 use crate::view::View;
 
@@ -36,6 +42,9 @@ pub(super) struct Hub {
     rows: broadcast::Sender<Bytes>,
     views: watch::Sender<Bytes>,
     wanted: Arc<Notify>,
+    /// The last row that was acknowledged, 0 before the first.
+    acknowledged: Arc<AtomicU64>,
+    minute: Arc<Mutex<Minute>>,
 }
 
 impl Hub {
@@ -44,6 +53,8 @@ impl Hub {
             rows: broadcast::channel(ROWS_BEHIND).0,
             views: watch::channel(Bytes::new()).0,
             wanted: Arc::new(Notify::new()),
+            acknowledged: Arc::default(),
+            minute: Arc::default(),
         };
         tokio::spawn(hub.clone().relay_rows(shared.rows.subscribe()));
         tokio::spawn(hub.clone().relay_views(shared.view.clone()));
@@ -54,6 +65,8 @@ impl Hub {
         loop {
             match rows.recv().await {
                 Ok(row) => {
+                    self.acknowledged.store(row.seq, Ordering::Release);
+                    self.minute().row(&row);
                     if self.rows.receiver_count() > 0 {
                         // Nobody listening any more is no loss: the row is in the log.
                         drop(
@@ -78,6 +91,7 @@ impl Hub {
             let mut views = source.subscribe();
             while self.views.receiver_count() > 0 {
                 let view = Arc::clone(&views.borrow_and_update());
+                self.minute().view(&view);
                 self.views.send_replace(event("view", &view_json(&view)));
                 sleep(VIEW_EVERY).await;
                 // No change is no view, but the listeners are counted again.
@@ -86,6 +100,18 @@ impl Hub {
                 }
             }
         }
+    }
+
+    /// Takes out rows that are written and not acknowledged yet: they may still
+    /// be lost. Rows from before the first acknowledgement are of earlier runs.
+    pub(super) fn keep_acknowledged(&self, rows: &mut Vec<Recorded>) {
+        let last = self.acknowledged.load(Ordering::Acquire);
+        rows.retain(|row| last == 0 || row.seq <= last);
+    }
+
+    fn minute(&self) -> MutexGuard<'_, Minute> {
+        // What a panic left behind is a picture, and whole enough for one.
+        self.minute.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// A stream for a new listener; the view of now comes first. One that says
@@ -123,6 +149,16 @@ async fn holding(holders: &mut Holders) -> Option<Bytes> {
     held.changed().await.ok()?;
     let told = told(&held.borrow_and_update(), page);
     Some(event("hands", &serde_json::json!(told).to_string()))
+}
+
+/// The last minute of a bench, for a page that has just opened.
+pub(super) async fn minute(State(api): State<Api>, Path(bench): Path<String>) -> Response {
+    if !api.view().meters.iter().any(|meter| meter.bench == bench) {
+        let message = format!("no bench is called {bench}");
+        return refused(StatusCode::NOT_FOUND, message).into_response();
+    }
+    let told = api.hub().minute().of(&bench);
+    ([(header::CONTENT_TYPE, "application/json")], told).into_response()
 }
 
 /// Feeds one listener until it goes away or falls behind.

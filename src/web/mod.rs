@@ -9,6 +9,7 @@ pub mod asked;
 pub mod doors;
 mod events;
 mod hands;
+mod minute;
 mod page;
 mod query;
 mod routes;
@@ -28,7 +29,7 @@ use crate::text::Text;
 use crate::view::View;
 use doors::Doors;
 pub use events::row_object;
-pub use page::JobsLog;
+pub use page::{JobsLog, Traces};
 
 /// Commands that may wait for their turn.
 pub const ASKED_WAITING: usize = 64;
@@ -57,6 +58,8 @@ pub struct Shared {
     pub catalogue: Arc<Catalogue>,
     /// Jobs that are in the log.
     pub jobs: Arc<JobsLog>,
+    /// The readings that values came from.
+    pub traces: Arc<dyn Traces>,
 }
 
 /// An address that is listened on.

@@ -15,11 +15,11 @@ use tokio::time::timeout;
 
 use super::asked::{self, Wrong};
 use super::doors::{Doors, guard};
-use super::events::{Hub, view_json};
+use super::events::{Hub, minute, view_json};
 use super::hands::{Hands, Page};
 use super::page;
 use super::query;
-use super::{Asked, JobsLog, Shared};
+use super::{Asked, JobsLog, Shared, Traces};
 use crate::catalogue::Catalogue;
 use crate::input::Act;
 use crate::text::Text;
@@ -70,12 +70,23 @@ impl Api {
             _ => Ok(()),
         }
     }
+
+    /// The readings that values came from.
+    pub(super) fn traces(&self) -> Arc<dyn Traces> {
+        Arc::clone(&self.shared.traces)
+    }
+
+    /// What goes to everybody who listens.
+    pub(super) fn hub(&self) -> &Hub {
+        &self.hub
+    }
 }
 
 pub(super) fn router(shared: Shared, hub: Hub, doors: Doors) -> Router {
     Router::new()
         .route("/api/events", get(events))
         .route("/api/state", get(state))
+        .route("/api/benches/{bench}/minute", get(minute))
         .route("/api/motors", get(find_motors))
         .route("/api/jobs", post(start_job))
         .route("/api/jobs/{job}/{act}", post(job_act))

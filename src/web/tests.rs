@@ -58,6 +58,7 @@ impl Served {
             asked,
             catalogue: Arc::new(catalogue()),
             jobs: Arc::new(JobsLog::new(std::path::PathBuf::from("no-such-log"))),
+            traces: Arc::new(NoTraces),
         };
         let (rows, view) = (shared.rows.clone(), shared.view.clone());
         let web = Web::start(vec![open], shared).expect("a thread");
@@ -502,5 +503,14 @@ fn pages_pass_the_same_doors_and_carry_nothing_inline() {
             "GET {path} HTTP/1.1\nHost: pond.example:PORT\nConnection: close\n\n"
         ));
         assert_eq!(status, 421, "{path}");
+    }
+}
+
+#[derive(Debug)]
+struct NoTraces;
+
+impl Traces for NoTraces {
+    fn of(&self, _: &[Recorded]) -> std::collections::BTreeMap<u64, crate::report::curve::Traced> {
+        std::collections::BTreeMap::new()
     }
 }

@@ -4,8 +4,8 @@ use super::super::readings::{self, HEADER, Line};
 use super::super::{Fail, Out};
 use super::{Refused, Replayed};
 use crate::description::Heard;
-use crate::engine::Ports;
-use crate::input::{Input, Settings, What};
+use crate::input::Input;
+use crate::review::frames::Frames;
 use crate::stamp::Stamp;
 
 /// Lines are handed on in pieces of about this many bytes.
@@ -15,7 +15,7 @@ const PIECE: usize = 64 * 1024;
 pub(super) fn print(inputs: &mut Replayed, out: &mut Out) -> Result<(), Fail> {
     let mut any = false;
     let mut lines = Lines {
-        ports: Ports::default(),
+        frames: Frames::default(),
         page: Page {
             meters: Vec::new(),
             lines: readings::Lines::default(),
@@ -42,7 +42,7 @@ pub(super) fn print(inputs: &mut Replayed, out: &mut Out) -> Result<(), Fail> {
 }
 
 struct Lines {
-    ports: Ports,
+    frames: Frames,
     page: Page,
 }
 
@@ -57,48 +57,15 @@ struct Page {
 
 impl Lines {
     fn input(&mut self, input: &Input) -> Result<(), Fail> {
-        self.expire(input.at);
         let page = &mut self.page;
-        match &input.what {
-            What::Begin(begin) if !begin.continues => self.begin(&begin.settings)?,
-            What::Settings(settings) => self.begin(settings)?,
-            What::Bytes { port, data } => {
-                self.ports.bytes(*port, input.at, data, &mut |at, heard| {
-                    page.line(at, &heard)
-                });
-            }
-            What::Sent { port, data } => self.ports.sent(*port, input.at, data),
-            What::Opened { port } => {
-                self.ports.opened(*port);
-            }
-            What::Closed { port, why } => {
-                self.ports.closed(*port, input.at, why.as_str());
-            }
-            What::Lost { port, why, .. } => self.ports.lost(*port, why.as_str()),
-            _ => {}
+        let settings = self
+            .frames
+            .input(input, &mut |at, heard| page.line(at, &heard))
+            .map_err(|e| Fail::No(e.to_string()))?;
+        if let Some(settings) = settings {
+            let name = |meter: &crate::meter::Meter| quoted(meter.name.as_str());
+            self.page.meters = settings.meters.iter().map(name).collect();
         }
-        Ok(())
-    }
-
-    /// Ends the frames that had ended by silence before `at`.
-    fn expire(&mut self, at: Stamp) {
-        let mut last = None;
-        while let Some(due) = self
-            .ports
-            .deadline()
-            .filter(|due| *due <= at && last != Some(*due))
-        {
-            let page = &mut self.page;
-            self.ports
-                .expire(due, &mut |at, heard| page.line(at, &heard));
-            last = Some(due);
-        }
-    }
-
-    fn begin(&mut self, settings: &Settings) -> Result<(), Fail> {
-        self.ports = Ports::new(settings).map_err(|e| Fail::No(e.to_string()))?;
-        let name = |meter: &crate::meter::Meter| quoted(meter.name.as_str());
-        self.page.meters = settings.meters.iter().map(name).collect();
         Ok(())
     }
 }

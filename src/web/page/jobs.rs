@@ -1,12 +1,15 @@
 //! Jobs: those that are there, and one whole.
 
+use std::sync::Arc;
+
 use axum::extract::{Path, State};
 use axum::http::{StatusCode, Uri};
 use axum::response::{IntoResponse, Response};
 use maud::html;
 
 use super::jobs_list::{self, Wanted};
-use super::{html as answer, jobs_one, not_here, shell};
+use super::{html as answer, jobs_one, jobs_traces, not_here, shell};
+use crate::row::Recorded;
 use crate::web::routes::Api;
 
 /// Jobs that a page shows (own: a few screens).
@@ -36,8 +39,15 @@ pub(super) async fn one(State(api): State<Api>, Path(name): Path<String>) -> Res
         None => Ok(Vec::new()),
     };
     match there {
-        Ok(rows) if rows.is_empty() => not_here(&format!("no job is called {name}")),
-        Ok(rows) => answer(jobs_one::page(&name, &rows, &api.view())),
+        Ok(mut rows) => {
+            api.hub().keep_acknowledged(&mut rows);
+            if rows.is_empty() {
+                return not_here(&format!("no job is called {name}"));
+            }
+            let rows: Arc<[Recorded]> = rows.into();
+            let traces = jobs_traces::of(api.traces(), Arc::clone(&rows)).await;
+            answer(jobs_one::page(&name, &rows, &traces, &api.view()))
+        }
         Err(e) => unread(&e),
     }
 }

@@ -7,6 +7,7 @@ use maud::{Markup, html};
 
 use super::{jobs_list, shell};
 use crate::judge::STANDING;
+use crate::report::curve::{self, Traced};
 use crate::report::{
     Said, attested, blank, brief, concluded, diagnoses, limits, measures, ohms, planned,
 };
@@ -24,12 +25,19 @@ struct Told<'a> {
     again: BTreeMap<u64, u64>,
     /// The row that judged a row anew.
     judged: BTreeMap<u64, u64>,
+    /// The readings that values came from.
+    traces: &'a BTreeMap<u64, Traced>,
     /// The job among those that are not ended.
     live: Option<&'a JobView>,
 }
 
 impl<'a> Told<'a> {
-    fn of(name: &str, rows: &'a [Recorded], view: &'a View) -> Self {
+    fn of(
+        name: &str,
+        rows: &'a [Recorded],
+        traces: &'a BTreeMap<u64, Traced>,
+        view: &'a View,
+    ) -> Self {
         let (mut back, mut again, mut judged) = (BTreeMap::new(), BTreeMap::new(), BTreeMap::new());
         let mut last: BTreeMap<(&str, &str, &str), u64> = BTreeMap::new();
         for recorded in rows {
@@ -55,6 +63,7 @@ impl<'a> Told<'a> {
             back,
             again,
             judged,
+            traces,
             live: view.jobs.iter().find(|job| job.job == name),
         }
     }
@@ -84,11 +93,16 @@ fn taken(row: &Row) -> bool {
 }
 
 /// The page of the job `name`; `rows` has at least one.
-pub(super) fn page(name: &str, rows: &[Recorded], view: &View) -> Markup {
-    let told = Told::of(name, rows, view);
+pub(super) fn page(
+    name: &str,
+    rows: &[Recorded],
+    traces: &BTreeMap<u64, Traced>,
+    view: &View,
+) -> Markup {
+    let told = Told::of(name, rows, traces, view);
     let asset = rows.first().map_or("", |first| first.row.asset.as_str());
     let body = html! {
-        div class="told" data-job=(name) {
+        div class="told" data-job=(name) data-runs=[told.live.map(|_| "")] {
             link rel="stylesheet" href="/assets/jobs.css";
             h1 { (asset) " " span class="job-name" { (name) } }
             (banners(&told, asset, view))
@@ -270,10 +284,22 @@ fn point(told: &Told<'_>, recorded: &Recorded) -> Markup {
                 dt { "Row" } dd { (seq) ", " (time(row)) }
             }
             div class="why" {
+                (trace(told, recorded))
                 @if !row.reason.is_empty() { p class="terms" { (row.reason) } }
                 @if !row.note.is_empty() { p class="terms" { (row.note) } }
                 @if counts && taken(row) { (acts(told, seq, row)) }
             }
+        }
+    }
+}
+
+/// The readings that a value came from, or why they are not shown.
+fn trace(told: &Told<'_>, recorded: &Recorded) -> Markup {
+    html! {
+        @match told.traces.get(&recorded.seq) {
+            Some(Ok(trace)) => div class="trace" { (curve::svg(trace, recorded, told.rows)) },
+            Some(Err(none)) => p class="trace" { (none.words()) },
+            None => {}
         }
     }
 }

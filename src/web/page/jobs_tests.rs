@@ -1,5 +1,6 @@
 //! A log in, the words of its pages out.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::{jobs_list, jobs_one, number};
@@ -36,7 +37,7 @@ fn list(log: &Kept, query: &str, view: &View, most: usize) -> String {
 fn one(log: &Kept, name: &str, view: &View) -> String {
     let rows = log.rows(number(name).expect("a name")).expect("reads");
     assert!(!rows.is_empty(), "no rows of {name}");
-    jobs_one::page(name, &rows, view).into_string()
+    jobs_one::page(name, &rows, &BTreeMap::new(), view).into_string()
 }
 
 #[track_caller]

@@ -13,6 +13,7 @@ mod jobs_list;
 mod jobs_log;
 mod jobs_one;
 mod marks;
+mod jobs_traces;
 mod meters;
 mod scale;
 mod shell;
@@ -27,6 +28,7 @@ use maud::Markup;
 
 use super::routes::Api;
 pub use jobs_log::JobsLog;
+pub use jobs_traces::Traces;
 
 /// The pages and what they are made of.
 pub(super) fn router() -> Router<Api> {

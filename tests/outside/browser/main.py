@@ -20,6 +20,7 @@ from eyes import Eyes, axe_script
 from hands_free import a_whole_two_wire_job_needs_only_enter_and_hands
 from interrupted import INTERRUPTED
 from everywhere import ROUND
+from traces import TRACES
 
 BENCHES = ("hands", "lines", "board", HOSTILE)
 
@@ -45,7 +46,7 @@ def main():
         people = [
             threading.Thread(target=with_eyes, args=(hall, [a_whole_two_wire_job_needs_only_enter_and_hands])),
             threading.Thread(target=with_eyes, args=(single, INTERRUPTED)),
-            threading.Thread(target=with_eyes, args=(hall, ROUND, axe)),
+            threading.Thread(target=with_eyes, args=(hall, ROUND + TRACES, axe)),
         ]
         for person in people:
             person.start()

@@ -38,6 +38,7 @@
     open.button.setAttribute("aria-expanded", "false");
     open.button.focus();
     open = null;
+    told.dispatchEvent(new Event("closed"));
   };
 
   const ask = (button) => {
@@ -83,11 +84,63 @@
     field.focus();
   };
 
-  for (const acts of told.querySelectorAll(".acts")) {
-    acts.hidden = false;
-    for (const button of acts.querySelectorAll("button")) {
-      button.setAttribute("aria-expanded", "false");
-      button.addEventListener("click", () => ask(button));
+  const wake = () => {
+    for (const acts of told.querySelectorAll(".acts")) {
+      acts.hidden = false;
+      for (const button of acts.querySelectorAll("button")) {
+        button.setAttribute("aria-expanded", "false");
+        button.addEventListener("click", () => ask(button));
+      }
     }
-  }
+  };
+  wake();
+
+  // A job that runs is followed: its page is asked for again when a row of it
+  // comes. Never under somebody's hands: an open form is waited for, and what
+  // had the focus has it again.
+  if (!("runs" in told.dataset)) return;
+  let asked = false;
+  let again = false;
+  const same = (now) => {
+    const it = document.activeElement;
+    if (!told.contains(it)) return null;
+    if (it.id) return now.querySelector(`#${CSS.escape(it.id)}`);
+    for (const key of ["withdraw", "redo"]) {
+      if (it.dataset[key]) return now.querySelector(`[data-${key}="${CSS.escape(it.dataset[key])}"]`);
+    }
+    const at = it.getAttribute("href");
+    return at && now.querySelector(`a[href="${CSS.escape(at)}"]`);
+  };
+  const follow = async () => {
+    if (asked || open) {
+      again = true;
+      return;
+    }
+    [asked, again] = [true, false];
+    try {
+      const answer = await fetch(location.pathname);
+      const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+      const now = page.querySelector(".told");
+      if (open) again = true;
+      else if (answer.ok && now) {
+        const focus = same(now);
+        // The style stays where it is: a page without it would jump.
+        const parts = (of) => [...of.childNodes].filter((part) => part.nodeName !== "LINK");
+        for (const part of parts(told)) part.remove();
+        told.append(...parts(now));
+        wake();
+        focus?.focus({ preventScroll: true });
+      }
+    } catch {
+      // The next row asks again.
+    } finally {
+      asked = false;
+      if (again && !open) follow();
+    }
+  };
+  stillohm.events.on("row", (row) => {
+    if (row.job === job || row.event === "withdrawn") follow();
+  });
+  stillohm.events.on("missed", follow);
+  told.addEventListener("closed", () => again && follow());
 })();

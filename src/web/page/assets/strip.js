@@ -13,6 +13,7 @@
   const FRAME_MS = 50; // at most 20 pictures a second
   const LOG_FROM = 20; // ratio of largest to smallest from which the axis is logarithmic
   const FLOOR = 1e-3; // ohms: less is drawn here on a logarithmic axis
+  const FLAT = ["steady", "taken", "remove the clips", "holding"];
   const still = matchMedia("(prefers-reduced-motion: reduce)");
 
   const traces = new Map(); // meter → [{t, ohms, over, flat, volts}]
@@ -37,7 +38,7 @@
         t,
         ohms: fresh && Number.isFinite(meter.ohms) ? meter.ohms : null,
         over: fresh && meter.over_range,
-        flat: ["steady", "taken", "remove the clips", "holding"].includes(meter.settle),
+        flat: FLAT.includes(meter.settle),
         volts: fresh ? meter.test_volts : null,
         hold: fresh && meter.hold !== null,
       });
@@ -52,12 +53,33 @@
     ].filter(([, ohms]) => Number.isFinite(ohms));
   });
 
-  stillohm.events.on("row", (row) => {
-    if (row.bench !== bench || !["value", "open", "over_range", "aborted"].includes(row.event)) return;
+  // A page that opens asks once for the minute before it.
+  fetch(`/api/benches/${encodeURIComponent(bench)}/minute`)
+    .then((answer) => (answer.ok ? answer.json() : { samples: [], takes: [] }))
+    .then((minute) => {
+      if (minute.samples.some((s) => Number.isFinite(latest) && s.t > latest + SPAN)) return;
+      const before = new Map();
+      for (const s of minute.samples) {
+        const own = traces.get(s.meter)?.[0]?.t ?? Infinity;
+        if (s.t >= own) continue;
+        before.set(s.meter, [...(before.get(s.meter) ?? []), { ...s, flat: FLAT.includes(s.settle) }]);
+      }
+      for (const [meter, samples] of before) traces.set(meter, [...samples, ...(traces.get(meter) ?? [])]);
+      const first = Math.min(Infinity, ...marks.map((one) => one.t));
+      marks = [...minute.takes.filter((take) => take.t < first).map((take) => mark(take, take.t)), ...marks];
+    })
+    .catch(() => {}); // the strip fills by itself
+
+  function mark(row, t) {
     const ohms = row.value_ohms === "" ? null : Number(row.value_ohms);
     const sign = { pass: "✓", fail: "✗", undecided: "?" }[row.verdict] ?? "·";
     const text = `${sign} ${row.shown || row.event.replaceAll("_", " ")}`;
-    marks.push({ t: stillohm.now(), ohms, over: ohms === null, text, verdict: row.verdict });
+    return { t, ohms, over: ohms === null, text, verdict: row.verdict };
+  }
+
+  stillohm.events.on("row", (row) => {
+    if (row.bench !== bench || !["value", "open", "over_range", "aborted"].includes(row.event)) return;
+    marks.push(mark(row, stillohm.now()));
   });
 
   // ---- axes
