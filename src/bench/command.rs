@@ -130,6 +130,12 @@ impl Benches {
             job.unprove(meter.as_ref());
             job.live.forced.extend(meter);
         }
+        if role == Role::Ground {
+            // Its clip may have fallen: nobody shows the contact of what is read anew.
+            for pending in job.live.pending.iter_mut().filter(|p| p.entry == place) {
+                pending.contact_due = false;
+            }
+        }
         let meter = job.entries[place].meter.clone();
         if let Some((id, _)) = meter.and_then(|m| rows::named(now, m.as_str())) {
             out.steer.push((id, Steer::Reset(Reset::Again)));

@@ -26,6 +26,39 @@ fn a_point_is_redone_and_the_latest_counts() {
 }
 
 #[test]
+fn a_ground_whose_clip_fell_is_read_anew_before_its_contact() {
+    check(
+        "
+        > proven two_wire main=1.8..2.2 profile=machinery
+        ? winding/main ohms-1
+        > take 2.2
+        value winding/main 2.2 Ω pass within
+        ? ground/all_to_ground ohms-1
+        > open
+        open ground/all_to_ground over-range undecided leads_unproven
+        ? second lead
+        > redo ground all_to_ground
+        note ground/all_to_ground of 7
+        ? ground/all_to_ground ohms-1
+        > open
+        open ground/all_to_ground over-range undecided leads_unproven
+        ? second lead
+        > take 2.2
+        value ground/contact 2.2 Ω not_judged of 9
+        ? confirm disconnected
+        > skip the tester is away
+        note insulation/all_to_ground
+        ? leads/after ohms-1
+        > take 0.2
+        value leads/after 0.2 Ω pass within
+        judged ground/all_to_ground pass no_fault_seen of 9
+        job_end incomplete
+        ? nothing
+        ",
+    );
+}
+
+#[test]
 fn a_point_is_left_out_only_with_a_reason_and_dead_never() {
     check(
         "

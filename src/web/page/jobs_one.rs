@@ -5,13 +5,13 @@ use std::collections::BTreeMap;
 
 use maud::{Markup, html};
 
-use super::{jobs_list, shell};
+use super::{jobs_list, marks, shell};
 use crate::judge::STANDING;
 use crate::report::curve::{self, Traced};
 use crate::report::{
     Said, attested, blank, brief, concluded, diagnoses, limits, measures, ohms, planned,
 };
-use crate::row::{Event, Recorded, Row, Verdict};
+use crate::row::{Event, Recorded, Row};
 use crate::view::{Diagnosis, JobState, JobView, View};
 
 /// A job's rows, and what later rows say of earlier ones.
@@ -132,7 +132,7 @@ fn banners(told: &Told<'_>, asset: &str, view: &View) -> Markup {
         .collect();
     html! {
         @for Said { words, .. } in ended.iter().filter(|said| said.loud) {
-            p class="banner" { (words) }
+            p class={ "banner" @if marks::is_grave(words) { " grave" } } { (words.replace('_', " ")) }
         }
         @if told.end.is_none() {
             p class="banner" { "NOT ENDED: nothing is concluded, DO NOT ENERGIZE on its account" }
@@ -144,7 +144,9 @@ fn banners(told: &Told<'_>, asset: &str, view: &View) -> Markup {
             }
         }
         @if let Some(job) = told.live {
-            @for banner in &job.banners { p class="banner" { (banner) } }
+            @for banner in &job.banners {
+                p class={ "banner" @if marks::is_grave(banner) { " grave" } } { (banner.replace('_', " ")) }
+            }
             @if let Some(until) = job.discharge_until { (shorted(asset, until.seconds() - view.at.seconds())) }
         }
         @for tag in view.discharging.iter().filter(|tag| tag.asset == asset) {
@@ -213,7 +215,7 @@ fn came(told: &Told<'_>) -> Markup {
             @if let Some(end) = told.end {
                 @for (at, Said { words, loud }) in concluded(&end.row).into_iter().enumerate() {
                     p class=[(at == 0).then_some("outcome")] {
-                        @if loud { strong { (words) } } @else { (words) }
+                        @if loud { strong { (words.replace('_', " ")) } } @else { (words.replace('_', " ")) }
                     }
                 }
             } @else if let Some(job) = told.live {
@@ -318,18 +320,11 @@ fn acts(told: &Told<'_>, seq: u64, row: &Row) -> Markup {
     }
 }
 
-/// The verdict with a mark of its own, so that colour is never alone.
+/// The verdict with its mark, or that there is none.
 fn verdict(row: &Row) -> Markup {
-    let (class, mark, word) = match row.verdict {
-        Some(Verdict::Pass) => ("pass", "✓", "pass"),
-        Some(Verdict::Fail) => ("fail", "✗", "fail"),
-        Some(Verdict::Undecided) => ("undecided", "?", "undecided"),
-        Some(Verdict::NotJudged) => ("not-judged", "·", "not judged"),
-        None => return html! { span class="not-judged" { "no verdict" } },
-    };
-    html! {
-        span class=(class) { span aria-hidden="true" { (mark) " " } (word) }
-        @if let Some(finding) = row.finding { ", " (finding.word().replace('_', " ")) }
+    match row.verdict {
+        Some(verdict) => marks::verdict(verdict, row.finding),
+        None => html! { span class="not-judged" { "no verdict" } },
     }
 }
 

@@ -16,7 +16,7 @@ pub(super) fn verdict(verdict: Verdict, finding: Option<Finding>) -> Markup {
         span class=(class) {
             span aria-hidden="true" { (mark) " " }
             (verdict.word().replace('_', " "))
-            @if let Some(finding) = finding { " " (finding.word().replace('_', " ")) }
+            @if let Some(finding) = finding { ", " (finding.word().replace('_', " ")) }
         }
     }
 }

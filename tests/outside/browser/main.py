@@ -3,8 +3,9 @@
 
     main.py STILLOHM FOLDER-OF-AXE [WORDS]    only the cases whose name has the words
 
-Three people at once, each with a Chromium: one measures a whole job with Enter
-alone, one is interrupted in the middle of hers, one goes round all pages. Exit 1
+Four people at once, each with a Chromium: one measures a whole job with Enter
+alone, one is interrupted in the middle of hers, one does what is beside the straight
+way, one goes round all pages. Exit 1
 with a list of what did not hold. FOLDER-OF-AXE has node_modules/axe-core.
 """
 
@@ -14,6 +15,7 @@ import tempfile
 import threading
 import time
 
+from acting import ACTING
 from bench import HOSTILE, Hall
 from checks import Checks
 from eyes import Eyes, axe_script
@@ -22,7 +24,7 @@ from interrupted import INTERRUPTED
 from everywhere import ROUND
 from traces import TRACES
 
-BENCHES = ("hands", "lines", "board", HOSTILE)
+BENCHES = ("hands", "lines", "board", "clip", "forms", HOSTILE)
 
 
 def main():
@@ -46,6 +48,7 @@ def main():
         people = [
             threading.Thread(target=with_eyes, args=(hall, [a_whole_two_wire_job_needs_only_enter_and_hands])),
             threading.Thread(target=with_eyes, args=(single, INTERRUPTED)),
+            threading.Thread(target=with_eyes, args=(hall, ACTING)),
             threading.Thread(target=with_eyes, args=(hall, ROUND + TRACES, axe)),
         ]
         for person in people:

@@ -265,7 +265,10 @@
     back.addEventListener("click", () => close(true));
     panel.addEventListener("submit", async (event) => {
       event.preventDefault();
-      if (panel && (await send(go, job, act, name ? { [name]: field.value } : {}))) close(true);
+      if (!panel || !(await send(go, job, act, name ? { [name]: field.value } : {}))) return;
+      // It is done: the next press of a foot switch is for what comes next.
+      close(false);
+      part.querySelector(".first")?.focus();
     });
   }
 
