@@ -66,7 +66,7 @@ pub(crate) fn run(args: Args) -> Result<(), Fail> {
     let (config, catalogue) = configured(&data, &benches)?;
     let mut running = daemon::start(daemon::Options::new(data.clone(), config.settings.clone()))
         .map_err(|e| Fail::Around(e.into()))?;
-    let served = Served::start(&config, catalogue.clone(), &mut running)?;
+    let served = Served::start(&config, catalogue.clone(), &mut running, None)?;
     let mut screen = Screen::new();
     screen.opening(&benches, &data, served.at)?;
     let ended = work(

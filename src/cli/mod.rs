@@ -19,6 +19,7 @@ mod prove;
 mod readings;
 mod replay;
 mod serve;
+mod setting;
 mod sheets;
 mod signals;
 mod verify;

@@ -47,12 +47,17 @@ impl Options {
 
     /// Reads and checks all of it.
     pub(crate) fn load(&self) -> Result<Config, Fail> {
-        Ok(config::load(&Given {
+        Ok(config::load(&self.given())?)
+    }
+
+    /// What was typed, for reading it again.
+    pub(crate) fn given(&self) -> Given {
+        Given {
             config: self.config.clone(),
             data: self.data.clone(),
             motors: self.motors.clone(),
             meters: self.meters.clone(),
-        })?)
+        }
     }
 }
 

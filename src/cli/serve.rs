@@ -3,17 +3,19 @@
 use std::collections::BTreeMap;
 use std::net::SocketAddr;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
 use tokio::sync::mpsc;
 
 use super::options::{Options, catalogue};
+use super::setting::Setter;
 use super::{Fail, Out, signals};
-use crate::config::Config;
+use crate::config::{self, Config};
 use crate::daemon::{self, Commands, Running};
 use crate::review::trace::Captures;
-use crate::view::{MeterView, View};
-use crate::web::{ASKED_WAITING, Asked, JobsLog, Open, Shared, Web};
+use crate::view::{JobState, JobView, MeterView, View};
+use crate::web::{ASKED_WAITING, Asked, JobsLog, Open, Setup, Shared, Web};
 
 /// How the daemon is served.
 #[derive(Debug, clap::Args)]
@@ -30,16 +32,40 @@ pub(crate) struct Args {
 /// # Errors
 /// Configuration, a data folder that another daemon holds, a log that could not be written.
 pub(crate) fn run(args: &Args) -> Result<(), Fail> {
-    let config = args.options.load()?;
-    let catalogue = catalogue(&config)?;
+    let mut config = args.options.load()?;
     // First: a signal while starting is obeyed as soon as there is something to stop.
     let stop = signals::stop()
         .map_err(|e| Fail::Around(anyhow::Error::new(e).context("signals cannot be watched")))?;
+    let mut first = true;
+    while let Some(changed) = once(args, &config, &stop, first)? {
+        config = changed;
+        first = false;
+    }
+    Ok(())
+}
+
+/// One daemon, until it is told to stop or its configuration has changed, which
+/// is given back then. It says `ready` the first time.
+fn once(
+    args: &Args,
+    config: &Config,
+    stop: &signals::Stop,
+    first: bool,
+) -> Result<Option<Config>, Fail> {
+    let catalogue = catalogue(config)?;
     let mut running =
-        daemon::start(daemon::Options::configured(&config)).map_err(|e| Fail::Around(e.into()))?;
+        daemon::start(daemon::Options::configured(config)).map_err(|e| Fail::Around(e.into()))?;
+    let again = Arc::new(AtomicBool::new(false));
+    let setter = Setter::new(
+        args.options.given(),
+        config,
+        running.view_sender(),
+        Arc::clone(&again),
+    );
+    let setter = Arc::new(setter);
     let web = match args.no_web {
         true => None,
-        false => match Served::start(&config, catalogue, &mut running) {
+        false => match Served::start(config, catalogue, &mut running, Some(Arc::clone(&setter))) {
             Ok(web) => Some(web),
             Err(fail) => {
                 // What began ends in order, whatever comes of that: the address is said.
@@ -49,28 +75,63 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
         },
     };
     running.all_tried();
-    let mut out = Out::new();
-    match &web {
-        Some(web) => out.line(format_args!("ready http://{}", web.at))?,
-        None => out.line("ready")?,
+    if first {
+        let mut out = Out::new();
+        match &web {
+            Some(web) => out.line(format_args!("ready http://{}", web.at))?,
+            None => out.line("ready")?,
+        }
+        out.flush()?;
     }
-    out.flush()?;
-    say_none(&config);
+    say_none(config);
     if !running.has_reserve() {
-        say_nearly_full(&config);
+        say_nearly_full(config);
     }
     let mut troubles = Troubles::default();
-    let why = loop {
+    let (why, next) = loop {
         if let Some(why) = stop.wait(LOOK) {
-            break why;
+            break (why, None);
         }
         troubles.say(&running.view());
+        setter.look();
+        if is_idle(&running.view())
+            && again.swap(false, Ordering::AcqRel)
+            && let Some(changed) = reloaded(args, web.as_ref())
+        {
+            break ("a meter was set up", Some(changed));
+        }
     };
     if let Some(web) = web {
         // It ends with the process anyway; the log does not.
         _ = web.web.stop();
     }
-    running.stop(why).map_err(|e| Fail::Around(e.into()))
+    running.stop(why).map_err(|e| Fail::Around(e.into()))?;
+    Ok(next)
+}
+
+/// Whether the daemon may begin anew: nobody is at work, no meter is checked,
+/// and no winding waits for the end of its discharge, which a stop would forget.
+pub(super) fn is_idle(view: &View) -> bool {
+    let busy = |job: &JobView| job.state == JobState::Active || job.discharge_until.is_some();
+    !view.jobs.iter().any(busy) && view.discharging.is_empty() && view.proving.is_empty()
+}
+
+/// The configuration as it is now, at the address that pages know. One that
+/// does not hold is said, and the daemon goes on as it is.
+#[expect(clippy::print_stderr, reason = "talk goes to stderr")]
+fn reloaded(args: &Args, web: Option<&Served>) -> Option<Config> {
+    match config::load(&args.options.given()) {
+        Ok(mut config) => {
+            if let Some(web) = web {
+                config.web.listen = web.at;
+            }
+            Some(config)
+        }
+        Err(fault) => {
+            eprintln!("stillohm: the configuration has changed and does not hold: {fault}");
+            None
+        }
+    }
 }
 
 /// How often ports are looked at, to say what troubles them.
@@ -162,6 +223,7 @@ impl Served {
         config: &Config,
         catalogue: crate::catalogue::Catalogue,
         running: &mut Running,
+        setter: Option<Arc<Setter>>,
     ) -> Result<Self, Fail> {
         let web = &config.web;
         let bind = |listen: SocketAddr, token, commands| {
@@ -193,6 +255,7 @@ impl Served {
             asked,
             catalogue: Arc::new(catalogue),
             jobs: Arc::new(JobsLog::new(config.data.join("log"))),
+            setup: setter.map(|setter| -> Arc<dyn Setup> { setter }),
             traces: Arc::new(Captures::new(config.data.join("captures"))),
         };
         let web = Web::start(open, shared).map_err(|e| {

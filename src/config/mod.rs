@@ -6,6 +6,7 @@
 
 pub mod address;
 mod check;
+pub mod edit;
 pub mod library;
 mod ports;
 pub mod written;

@@ -9,6 +9,7 @@ mod engine_loop;
 mod exchange;
 mod shown;
 mod start;
+pub mod trial;
 
 use std::collections::BTreeMap;
 use std::path::PathBuf;

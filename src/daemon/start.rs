@@ -302,7 +302,7 @@ fn new_capture(
     Ok(name)
 }
 
-fn port_plans(settings: &Settings) -> Result<Vec<PortPlan>, StartError> {
+pub(super) fn port_plans(settings: &Settings) -> Result<Vec<PortPlan>, StartError> {
     (0_u16..)
         .map(PortId)
         .zip(&settings.ports)

@@ -50,7 +50,7 @@ impl Doors {
     /// Why a request is not let in.
     fn refuses(
         &self,
-        local: SocketAddr,
+        Ends { local, peer }: Ends,
         method: &Method,
         uri: &Uri,
         headers: &HeaderMap,
@@ -75,6 +75,10 @@ impl Doors {
         if !self.local_only() && !self.shows_token(headers) {
             let message = "expected the token of stillohm.toml: Authorization: Bearer TOKEN, or in a browser as the password of any name";
             return Some((StatusCode::UNAUTHORIZED, message.to_owned()));
+        }
+        if of_this_machine(uri.path()) && !(self.local_only() && peer.ip().is_loopback()) {
+            let message = "a meter is set up on the machine that it is plugged into: open this page there, by the loopback address";
+            return Some((StatusCode::FORBIDDEN, message.to_owned()));
         }
         if method == Method::GET || method == Method::HEAD {
             return None;
@@ -131,6 +135,17 @@ impl Doors {
     }
 }
 
+/// What opens ports or writes the configuration: no path, port or address to
+/// open ever comes from another machine's page.
+fn of_this_machine(path: &str) -> bool {
+    ["/meters/new", "/api/setup", "/api/trial", "/api/meters"]
+        .iter()
+        .any(|own| {
+            path.strip_prefix(own)
+                .is_some_and(|rest| rest.is_empty() || rest.starts_with('/'))
+        })
+}
+
 /// What an authorization shows: a bearer's token, or the password that a
 /// browser has asked for, whatever name came with it (RFC 7617).
 fn shown(authorization: &str) -> Option<Vec<u8>> {
@@ -164,12 +179,7 @@ pub(super) async fn guard(
     request: Request,
     next: Next,
 ) -> Response {
-    let refusal = doors.refuses(
-        ends.local,
-        request.method(),
-        request.uri(),
-        request.headers(),
-    );
+    let refusal = doors.refuses(ends, request.method(), request.uri(), request.headers());
     let mut answer = match refusal {
         Some((status, message)) => refused(status, message).into_response(),
         None => next.run(request).await,

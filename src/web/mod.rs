@@ -13,6 +13,7 @@ mod minute;
 mod page;
 mod query;
 mod routes;
+mod setting;
 mod socket;
 
 use std::net::SocketAddr;
@@ -30,6 +31,7 @@ use crate::view::View;
 use doors::Doors;
 pub use events::row_object;
 pub use page::{JobsLog, Traces};
+pub use setting::{Offer, Offers, Setup};
 
 /// Commands that may wait for their turn.
 pub const ASKED_WAITING: usize = 64;
@@ -58,6 +60,8 @@ pub struct Shared {
     pub catalogue: Arc<Catalogue>,
     /// Jobs that are in the log.
     pub jobs: Arc<JobsLog>,
+    /// How meters are set up; none: they cannot be here.
+    pub setup: Option<Arc<dyn Setup>>,
     /// The readings that values came from.
     pub traces: Arc<dyn Traces>,
 }

@@ -19,6 +19,7 @@ use super::events::{Hub, minute, view_json};
 use super::hands::{Hands, Page};
 use super::page;
 use super::query;
+use super::setting::{self, SetUp};
 use super::{Asked, JobsLog, Shared, Traces};
 use crate::catalogue::Catalogue;
 use crate::input::Act;
@@ -52,6 +53,11 @@ impl Api {
     /// Jobs that are in the log.
     pub(super) fn jobs(&self) -> &JobsLog {
         &self.shared.jobs
+    }
+
+    /// How meters are set up.
+    pub(super) fn setup(&self) -> SetUp {
+        self.shared.setup.clone()
     }
 
     /// The bench of the job that is so.
@@ -91,6 +97,10 @@ pub(super) fn router(shared: Shared, hub: Hub, doors: Doors) -> Router {
         .route("/api/jobs", post(start_job))
         .route("/api/jobs/{job}/{act}", post(job_act))
         .route("/api/benches/{bench}/hands", post(take_over))
+        .route("/api/setup", get(setting::offers))
+        .route("/api/trial", get(setting::heard).post(setting::listen))
+        .route("/api/trial/end", post(setting::end))
+        .route("/api/meters", post(setting::save))
         .route("/api/commands", post(command))
         .merge(page::router())
         .fallback(async || refused(StatusCode::NOT_FOUND, "nothing is here".to_owned()))
@@ -215,7 +225,7 @@ fn page_of(headers: &HeaderMap) -> Result<Option<Page>, Wrong> {
 }
 
 /// The JSON object of a body; an empty body is an empty object.
-fn read(headers: &HeaderMap, body: &Bytes) -> Result<Map<String, Value>, Wrong> {
+pub(super) fn read(headers: &HeaderMap, body: &Bytes) -> Result<Map<String, Value>, Wrong> {
     let kind = headers
         .get(header::CONTENT_TYPE)
         .and_then(|kind| kind.to_str().ok());
@@ -253,7 +263,7 @@ async fn carry_out(api: &Api, wanted: Result<(Option<Text>, Act), Wrong>) -> Res
 }
 
 impl Wrong {
-    fn answer(self) -> Response {
+    pub(super) fn answer(self) -> Response {
         match self {
             Self::Kind => {
                 let message = String::from("expected Content-Type: application/json");

@@ -24,6 +24,8 @@ const IDLE: Duration = Duration::from_secs(20);
 pub(super) struct Ends {
     /// This machine's end.
     pub(super) local: SocketAddr,
+    /// The other one.
+    pub(super) peer: SocketAddr,
 }
 
 /// Accepts; waits a little when the system has no room for more.
@@ -41,19 +43,19 @@ impl axum::serve::Listener for Listener {
 
     async fn accept(&mut self) -> (Socket, Ends) {
         loop {
-            if let Ok((stream, _)) = self.0.accept().await
+            if let Ok((stream, peer)) = self.0.accept().await
                 && let Ok(local) = stream.local_addr()
             {
                 // Rows and digits go out as they come; a refusal costs only time.
                 _ = stream.set_nodelay(true);
-                return (Socket::new(stream), Ends { local });
+                return (Socket::new(stream), Ends { local, peer });
             }
             sleep(Duration::from_millis(100)).await;
         }
     }
 
     fn local_addr(&self) -> io::Result<Ends> {
-        self.0.local_addr().map(|local| Ends { local })
+        self.0.local_addr().map(|local| Ends { local, peer: local })
     }
 }
 

@@ -4,6 +4,7 @@ use std::io::{BufRead as _, BufReader, ErrorKind, Read as _, Write as _};
 use std::net::TcpStream;
 
 mod hands;
+mod setting;
 
 use super::*;
 use crate::row::{Event, Row};
@@ -58,6 +59,7 @@ impl Served {
             asked,
             catalogue: Arc::new(catalogue()),
             jobs: Arc::new(JobsLog::new(std::path::PathBuf::from("no-such-log"))),
+            setup: None,
             traces: Arc::new(NoTraces),
         };
         let (rows, view) = (shared.rows.clone(), shared.view.clone());

@@ -31,7 +31,7 @@ const LAYERS: [&[&str]; 5] = [
 ];
 
 /// Arrows inside a row, each with its reason.
-const SIDEWAYS: [(&str, &str, &str); 9] = [
+const SIDEWAYS: [(&str, &str, &str); 10] = [
     (
         "engine",
         "description",
@@ -49,6 +49,7 @@ const SIDEWAYS: [(&str, &str, &str); 9] = [
         "jobs that have ended are read from the log's files",
     ),
     ("web", "report", "page and text say the same of a job"),
+    ("web", "config", "a meter is set up at the door"),
 ];
 
 /// Wiring may use everything beside it.

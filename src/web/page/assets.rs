@@ -7,7 +7,7 @@ use axum::response::{IntoResponse, Response};
 use crate::web::routes::refused;
 
 /// Name, kind and text of each.
-const ASSETS: [(&str, &str, &str); 11] = [
+const ASSETS: [(&str, &str, &str); 12] = [
     (
         "style.css",
         "text/css; charset=utf-8",
@@ -57,6 +57,11 @@ const ASSETS: [(&str, &str, &str); 11] = [
         "meters.js",
         "text/javascript; charset=utf-8",
         include_str!("assets/meters.js"),
+    ),
+    (
+        "setup.js",
+        "text/javascript; charset=utf-8",
+        include_str!("assets/setup.js"),
     ),
     ("icon.svg", "image/svg+xml", include_str!("assets/icon.svg")),
 ];

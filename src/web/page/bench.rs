@@ -28,7 +28,7 @@ pub(super) fn choice(names: &[String], view: &View) -> Markup {
     let body = html! {
         h1 { "Benches" }
         @if names.is_empty() {
-            p { "No meter is configured. " a href="/meters" { "Set one up" } " on this machine." }
+            p { "No meter is configured. " a href="/meters/new" { "Set one up" } " on this machine." }
         }
         ul class="benches" {
             @for name in names {

@@ -22,6 +22,7 @@ pub(super) async fn list(State(api): State<Api>) -> Response {
 fn page(view: &View) -> Markup {
     let body = html! {
         h1 { "Meters" }
+        p { a class="button" href="/meters/new" { "Set up a meter" } }
         p id="changed" role="status" hidden { "Other meters are there now. " a href="/meters" { "Show them" } }
         @if view.meters.is_empty() { p { "No meter is configured." } }
         div class="meter-list" {

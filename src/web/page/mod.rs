@@ -16,6 +16,7 @@ mod marks;
 mod jobs_traces;
 mod meters;
 mod scale;
+mod setup;
 mod shell;
 mod start;
 
@@ -40,6 +41,7 @@ pub(super) fn router() -> Router<Api> {
         .route("/jobs", get(jobs::list))
         .route("/jobs/{job}", get(jobs::one))
         .route("/meters", get(meters::list))
+        .route("/meters/new", get(setup::page))
         .route("/assets/{name}", get(assets::asset))
 }
 

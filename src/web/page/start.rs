@@ -55,7 +55,7 @@ fn form(benches: &[String], view: &View, catalogue: &Catalogue) -> Markup {
         link rel="stylesheet" href="/assets/start.css";
         h1 id="start-name" { "Start a job" @if let [only] = benches { " on " (only) } }
         @if benches.is_empty() {
-            p { "No meter is configured. " a href="/meters" { "Set one up" } " on this machine." }
+            p { "No meter is configured. " a href="/meters/new" { "Set one up" } " on this machine." }
         } @else {
             (at_work(benches, view))
             noscript { p class="refused" { "This form needs scripts. Without them, start a job with the command " code { "stillohm job" } "." } }
@@ -262,7 +262,7 @@ fn choice(name: &str, label: &str, hint: &str, all: &[Named<'_>], stands: Stands
     )
 }
 
-fn text_field(name: &str, label: &str, hint: &str, needed: bool) -> Markup {
+pub(super) fn text_field(name: &str, label: &str, hint: &str, needed: bool) -> Markup {
     field(
         name,
         label,
@@ -276,7 +276,7 @@ fn text_field(name: &str, label: &str, hint: &str, needed: bool) -> Markup {
 }
 
 /// Numbers stay text: what was typed is judged whole, unit and all.
-fn number_field(name: &str, label: &str, hint: &str, needed: bool) -> Markup {
+pub(super) fn number_field(name: &str, label: &str, hint: &str, needed: bool) -> Markup {
     field(
         name,
         label,
@@ -289,7 +289,7 @@ fn number_field(name: &str, label: &str, hint: &str, needed: bool) -> Markup {
 }
 
 /// A label, the control, its hint, and the place of its message.
-fn field(name: &str, label: &str, hint: &str, needed: bool, control: &Markup) -> Markup {
+pub(super) fn field(name: &str, label: &str, hint: &str, needed: bool, control: &Markup) -> Markup {
     html! {
         div class="field" {
             label for=(name) { (label) @if needed { " (needed)" } }

@@ -166,5 +166,5 @@ fn the_cautions_come_before_the_button_that_starts_and_leave_the_last_word_to_lo
 fn without_a_meter_there_is_no_form() {
     let page = page_of(&[]);
     assert!(!page.contains("<form"), "{page}");
-    holds(&page, "href=\"/meters\"");
+    holds(&page, "href=\"/meters/new\"");
 }

@@ -25,6 +25,7 @@ def pages(hall):
     yield "a job with a fault", f"/jobs/{hall.faulty}"
     yield "a job of hostile name", f"/jobs/{hall.hostile}"
     yield "the meters", "/meters"
+    yield "setting up a meter", "/meters/new"
 
 
 def a_second_viewer_sees_the_same_digits_and_points(checks, hall, eyes, _axe):
