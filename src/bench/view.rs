@@ -129,8 +129,19 @@ fn limits(job: &Job, entry: &Entry) -> Range {
         _ if entry.point.test == Test::Winding => {
             job.plan.motor.winding_limits(entry.point.name.as_str())
         }
+        // What it will be held against stands beside the hold.
+        _ if entry.point.test == Test::Insulation => Range {
+            lower: minimum(job),
+            upper: None,
+        },
         _ => Range::default(),
     }
+}
+
+fn minimum(job: &Job) -> Option<Decimal> {
+    let condition = job.plan.condition.as_ref().map(Text::as_str);
+    let minimum = insulation_minimum(job.profile()?, job.plan.motor.rated_v, condition);
+    minimum.ok().map(|minimum| minimum.ohms)
 }
 
 fn in_words(range: Range) -> String {

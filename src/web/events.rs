@@ -25,8 +25,9 @@ use super::routes::{Api, refused};
 use crate::row::{COLUMNS, Recorded};
 use crate::view::View;
 
-/// At most ten views a second.
-const VIEW_EVERY: Duration = Duration::from_millis(100);
+/// At most twenty views a second, as many as the engine makes: a reading is on
+/// the screen within a tenth of a second.
+const VIEW_EVERY: Duration = Duration::from_millis(50);
 /// A comment this often keeps a quiet stream alive and finds a dead one.
 const ALIVE_EVERY: Duration = Duration::from_secs(5);
 /// Rows a listener may be behind.

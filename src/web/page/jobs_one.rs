@@ -220,7 +220,7 @@ fn came(told: &Told<'_>) -> Markup {
                 }
             } @else if let Some(job) = told.live {
                 p class="outcome" { "If it ended now: " (jobs_list::came(job.outcome)) }
-                p { (job.why) }
+                p { (job.why.replace('_', " ")) }
                 @if told.active() { p { a class="button" href=(super::bench::address(&job.bench)) { "To its bench" } } }
             } @else {
                 p { "Nothing is concluded: it has no end." }

@@ -80,15 +80,15 @@ class Tester(Ohms):
 class Hall:
     """One daemon, a pair of meters at each of its benches."""
 
-    def __init__(self, stillohm, folder, benches):
+    def __init__(self, stillohm, folder, benches, ohms=Ohms):
         os.makedirs(folder, exist_ok=True)
         with open(os.path.join(folder, "motors.csv"), "w", encoding="utf-8") as f:
             f.write(MOTORS)
         self.ohms, self.tester, tables = {}, {}, []
         for bench in benches:
-            ohms, tester = self.ohms[bench], self.tester[bench] = Ohms(), Tester()
+            ohmmeter, tester = self.ohms[bench], self.tester[bench] = ohms(), Tester()
             for meter, name, protocol, more in (
-                (ohms, f"{bench} ohms", "text-line", {"accuracy": "[{ percent = 0.5, counts = 2 }]", "over_range_above_ohms": "40_000_000"}),
+                (ohmmeter, f"{bench} ohms", "text-line", {"accuracy": "[{ percent = 0.5, counts = 2 }]", "over_range_above_ohms": "40_000_000"}),
                 (tester, f"{bench} megohms", "insulation-line", {"accuracy": "[{ percent = 5, counts = 3 }]", "measures": '["insulation"]'}),
             ):
                 tables.append({"name": json.dumps(name), "bench": json.dumps(bench), "protocol": f'"{protocol}"', "serial": f'{{ path = "{meter.port}", baud = 9600 }}', **more})

@@ -1,11 +1,13 @@
 #!/usr/bin/env python3
 """Pictures of each page, to be looked at.
 
-    pictures.py STILLOHM FOLDER
+    pictures.py STILLOHM FOLDER [DOCS]
+
+DOCS takes those that stand in the documentation, made small.
 
 A bench at rest, in the middle of a job, under a hold, and with a fault; the
-start of a job; the jobs, one of them; the meters. Each 360 and 1280 wide, dark
-and light.
+start of a job; the jobs, one of them with its traces; the meters, setting one
+up. Each 360 and 1280 wide, dark and light.
 """
 
 import os
@@ -21,6 +23,33 @@ WIDTHS = {360: 740, 1280: 900}
 BENCHES = ("pond 1", "pond 2", "pond 3", "pond 4")
 
 
+# What stands in the documentation, and from which picture.
+DOCUMENTED = {
+    "bench-middle": "bench-middle-1280-dark",
+    "bench-fault": "bench-fault-1280-light",
+    "bench-hold": "bench-hold-1280-light",
+    "bench-phone": "bench-middle-360-light",
+    "bench-lost": "bench-lost-1280-dark",
+    "benches": "benches-1280-light",
+    "start": "start-1280-light",
+    "jobs": "jobs-1280-light",
+    "job-fault": "job-fault-1280-light",
+    "meters": "meters-1280-light",
+    "setup": "setup-1280-light",
+}
+
+
+def document(folder, docs):
+    """The documented ones with 64 colours: small enough to be kept with the text."""
+    from PIL import Image
+
+    os.makedirs(docs, exist_ok=True)
+    for name, source in DOCUMENTED.items():
+        picture = Image.open(os.path.join(folder, f"{source}.png")).convert("RGB")
+        picture = picture.crop((0, 0, picture.width, min(picture.height, 2400)))
+        picture.quantize(64, dither=Image.Dither.NONE).save(os.path.join(docs, f"{name}.png"), optimize=True)
+
+
 def all_of(folder, eyes, name, path):
     """A page in each width and scheme."""
     for width, height in WIDTHS.items():
@@ -29,6 +58,8 @@ def all_of(folder, eyes, name, path):
             eyes.scheme(dark)
             eyes.go(path)
             time.sleep(1.5)
+            # Where the file of this run lies is nobody's business.
+            eyes.js("const f = document.getElementById('file'); if (f) f.textContent = 'stillohm.toml'")
             eyes.picture(os.path.join(folder, f"{name}-{width}-{'dark' if dark else 'light'}.png"))
 
 
@@ -41,7 +72,7 @@ def together(*works):
 
 
 def main():
-    if len(sys.argv) != 3:
+    if len(sys.argv) not in (3, 4):
         print(__doc__, file=sys.stderr)
         return 2
     folder = os.path.abspath(sys.argv[2])
@@ -73,6 +104,7 @@ def main():
             all_of(folder, eyes, "jobs", "/jobs")
             all_of(folder, eyes, "job-fault", f"/jobs/{fault}")
             all_of(folder, eyes, "meters", "/meters")
+            all_of(folder, eyes, "setup", "/meters/new")
             eyes.wide(1280, 900)
             eyes.scheme(True)
             eyes.go(bench_path("pond 2"))
@@ -82,6 +114,8 @@ def main():
             hall.daemon.kill()
             time.sleep(3.0)
             eyes.picture(os.path.join(folder, "bench-lost-1280-dark.png"))
+    if len(sys.argv) == 4:
+        document(folder, os.path.abspath(sys.argv[3]))
     print(f"{len(os.listdir(folder))} pictures in {folder}")
     return 0
 

@@ -46,7 +46,8 @@
   }
 
   function meters(view) {
-    const asked = active(view)?.ask.meter;
+    const ask = active(view)?.ask;
+    const asked = ask?.meter;
     for (const meter of view.meters) {
       const card = cards.get(meter.name);
       if (!card) continue;
@@ -57,7 +58,7 @@
       card.classList.toggle("asked", meter.name === asked);
       card.classList.toggle("over", !why && meter.over_range);
       // Only the meter that is asked for says what to do.
-      const idle = Boolean(asked) && meter.name !== asked;
+      const idle = Boolean(ask) && (meter.name !== asked || (ask.confirm !== null && ask.confirm !== "voltage_off"));
       card.classList.toggle("idle", idle);
       card.dataset.settle = why || idle ? "" : meter.settle;
       put(card.querySelector(".word"), why ? "–" : idle ? "not asked for now" : meter.settle);
