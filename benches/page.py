@@ -10,13 +10,13 @@ to the disk with and without them, turn by turn. Bars are the project's own; one
 that is missed is printed and fails nothing, since machines differ.
 """
 
-import http.client
-import json
+import datetime
 import os
 import socket
 import statistics
 import sys
 import tempfile
+import threading
 import time
 
 sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "tests", "outside", "browser"))
@@ -24,7 +24,7 @@ sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), ".."
 from bench import Hall, Ohms  # noqa: E402
 from eyes import Eyes, bench_path  # noqa: E402
 
-SECONDS, SILENT, NOTES, TURNS = 30.0, 500, 150, 4
+SECONDS, SILENT, PHASE, TURNS, METERS = 30.0, 500, 15.0, 4, 24
 
 WATCH = """
 window.painted = [];
@@ -92,23 +92,23 @@ def first_paint(hall):
     say("what it takes, with headers", max(sizes) / 1024, 60, " KiB")
 
 
-def notes(hall):
-    """How long each of many rows took from asking until it stood in the log's file, in ms."""
-    connection = http.client.HTTPConnection("127.0.0.1", hall.daemon.web, timeout=10)
-    own = {"Origin": hall.address, "Content-Type": "application/json"}
+def rows(hall, seconds):
+    """For each value that settles meanwhile: from the reading's arrival until its row stands in the log's file, in ms."""
     log, took = hall.daemon.log_files()[-1], []
-    for n in range(NOTES):
-        size = os.stat(log).st_size
-        began = time.perf_counter()
-        connection.request("POST", "/api/commands", json.dumps({"act": "note", "note": f"row {n}"}), own)
-        while os.stat(log).st_size == size:
-            pass
-        took.append((time.perf_counter() - began) * 1000)
-        answer = connection.getresponse()
-        answer.read()
-        assert answer.status == 200, answer.status
-        # A person does not ask while the answer to the last one is still told to everybody.
-        time.sleep(0.02)
+    with open(log, "rb") as f:
+        f.seek(0, os.SEEK_END)
+        until = time.time() + seconds
+        while time.time() < until:
+            text = f.read()
+            now = time.time() * 1000
+            if not text:
+                time.sleep(0.0005)
+                continue
+            for line in text.decode().splitlines():
+                cells = line.split(",")
+                if len(cells) > 2 and cells[2] == "value":
+                    at = datetime.datetime.fromisoformat(cells[1].replace("Z", "+00:00"))
+                    took.append(now - at.timestamp() * 1000)
     return took
 
 
@@ -121,20 +121,35 @@ def silent(hall):
     return client
 
 
-def crowd(hall):
+def hands(meters, stop):
+    """Clips on and off at each meter, each at its own pace."""
+    while not stop.is_set():
+        for n, meter in enumerate(meters):
+            phase = (time.monotonic() + n * 0.37) % 4.5
+            if phase < 1.3:
+                meter.open()
+            else:
+                meter.on(f"{10 + n}.{int(time.monotonic() / 4.5) % 10}0")
+        time.sleep(0.05)
+
+
+def crowd(hall, meters):
+    stop = threading.Event()
+    threading.Thread(target=hands, args=(meters, stop), daemon=True).start()
+    time.sleep(5.0)
     alone, beside = [], []
     for _ in range(TURNS):
-        alone += notes(hall)
+        alone += rows(hall, PHASE)
         clients = [silent(hall) for _ in range(SILENT)]
-        time.sleep(0.5)
-        beside += notes(hall)
+        beside += rows(hall, PHASE)
         for client in clients:
             client.close()
         time.sleep(1.0)
-    say("a row to the disk, p50 alone", part(alone, 0.5), None, " ms")
-    say("a row to the disk, p99 alone", part(alone, 0.99), None, " ms")
-    say(f"a row to the disk, p50 beside {SILENT} that never read", part(beside, 0.5), None, " ms")
-    say(f"a row to the disk, p99 beside {SILENT} that never read", part(beside, 0.99), None, " ms")
+    stop.set()
+    say(f"reading to its row in the file, p50 of {len(alone)} alone", part(alone, 0.5), None, " ms")
+    say("reading to its row in the file, p99 alone", part(alone, 0.99), None, " ms")
+    say(f"reading to its row, p50 of {len(beside)} beside {SILENT}", part(beside, 0.5), None, " ms")
+    say(f"reading to its row, p99 beside {SILENT} that never read", part(beside, 0.99), None, " ms")
     say("p99 beside as a part of p99 alone", 100 * part(beside, 0.99) / part(alone, 0.99), 110, " %")
 
 
@@ -147,7 +162,10 @@ def main():
         with Eyes(hall.address) as eyes:
             painted(hall, eyes)
         first_paint(hall)
-        crowd(hall)
+        hall.daemon.put_down()
+        benches = [f"pond {n}" for n in range(METERS)]
+        hall = Hall(os.path.abspath(sys.argv[1]), os.path.join(folder, "crowd"), benches)
+        crowd(hall, list(hall.ohms.values()))
         hall.daemon.put_down()
     print(f"load of the machine: {os.getloadavg()[0]:.1f}")
     return 0

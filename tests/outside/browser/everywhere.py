@@ -8,7 +8,7 @@ import time
 
 from bench import HOSTILE, Hands
 from checks import soon
-from eyes import REBOUND, Eyes, bench_path
+from eyes import REBOUND, Eyes, Keys, bench_path
 
 NARROW = 360
 FIRST_PAINT_BYTES = 60 * 1024
@@ -105,6 +105,42 @@ def no_page_scrolls_sideways_on_a_narrow_screen(checks, hall, eyes, _axe):
         checks.check(f"width of {what} at {NARROW}", wide, room)
         checks.check(f"room of {what} at {NARROW}", NARROW - 20 <= room <= NARROW, True)
     eyes.wide(1280, 900)
+
+
+def a_wall_of_4k_is_read_from_afar_and_nothing_moves_that_need_not(checks, hall, eyes, _axe):
+    eyes.wide(3840, 2160)
+    for what, path in pages(hall):
+        eyes.go(path)
+        time.sleep(0.4)
+        wide, room = eyes.js("const e = document.scrollingElement; return [e.scrollWidth, e.clientWidth]")
+        checks.check(f"width of {what} at 3840", wide, room)
+    eyes.go(bench_path("lines"))
+    time.sleep(1.0)
+    # From two metres a digit is read at 1/25 of the height (own).
+    share = eyes.js("return Math.max(...[...document.querySelectorAll('.shown')].map(e => parseFloat(getComputedStyle(e).fontSize))) / innerHeight")
+    checks.check(f"the largest digits are a 25th of a wall's height ({share:.3f})", share >= 0.04, True)
+    small = eyes.js("return [...document.querySelectorAll('main *')].filter(e => e.childElementCount === 0 && e.textContent.trim() && parseFloat(getComputedStyle(e).fontSize) < 13).map(e => e.className || e.tagName)")
+    checks.check("text below 13 pixels", small, [])
+    eyes.tell("Emulation.setEmulatedMedia", features=[{"name": "prefers-reduced-motion", "value": "reduce"}])
+    for what, path in pages(hall):
+        eyes.go(path)
+        time.sleep(0.4)
+        checks.check(f"what moves on {what}, although less motion is wanted", eyes.js("return document.getAnimations().length"), 0)
+    eyes.scheme(False)
+    eyes.wide(1280, 900)
+
+
+def keys_reach_everything_and_show_where_they_are(checks, hall, eyes, _axe):
+    """Tab goes through all that can be pressed, and what has the focus is outlined."""
+    for what, path in (("a bench with a fault", bench_path("lines")), ("the start of a job", "/start?bench=board"), ("setting up a meter", "/meters/new")):
+        eyes.go(path)
+        time.sleep(0.6)
+        wanted = eyes.js("return [...document.querySelectorAll('a[href], button, input:not([type=hidden]), select, summary')].filter(e => e.checkVisibility() && !e.disabled && !(e.type === 'radio' && !e.checked)).length")
+        eyes.js("document.activeElement.blur(); window.reached = new Set(); window.bare = []; document.addEventListener('focusin', e => { window.reached.add(e.target); const s = getComputedStyle(e.target); if (s.outlineStyle === 'none' && s.boxShadow === 'none') window.bare.push(e.target.outerHTML.slice(0, 80)); })")
+        for _ in range(wanted + 3):
+            eyes.key(Keys.TAB)
+        checks.check(f"what Tab reaches on {what}", eyes.js("return window.reached.size") >= wanted, True)
+        checks.check(f"what has the focus and no outline on {what}", eyes.js("return window.bare"), [])
 
 
 def no_page_has_an_error_in_the_console(checks, hall, eyes, _axe):
@@ -221,6 +257,8 @@ ROUND = (
     a_three_phase_job_with_a_high_line_and_a_wet_winding_says_do_not_energize,
     hostile_names_are_text_on_every_page,
     no_page_scrolls_sideways_on_a_narrow_screen,
+    a_wall_of_4k_is_read_from_afar_and_nothing_moves_that_need_not,
+    keys_reach_everything_and_show_where_they_are,
     no_page_has_an_error_in_the_console,
     axe_finds_nothing_on_any_page_dark_or_light,
     each_forged_host_and_origin_is_refused,
