@@ -19,6 +19,10 @@ use tokio::time::{Instant, Sleep, sleep};
 /// The longest a connection lives without a byte of an answer.
 const IDLE: Duration = Duration::from_secs(20);
 
+/// Bytes that wait in the system for a client: some views, and the largest asset.
+#[cfg(unix)]
+const UNREAD: usize = 64 * 1024;
+
 /// Both ends of a connection.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Ends {
@@ -48,6 +52,7 @@ impl axum::serve::Listener for Listener {
             {
                 // Rows and digits go out as they come; a refusal costs only time.
                 _ = stream.set_nodelay(true);
+                bound_unread(&stream);
                 return (Socket::new(stream), Ends { local, peer });
             }
             sleep(Duration::from_millis(100)).await;
@@ -57,6 +62,18 @@ impl axum::serve::Listener for Listener {
     fn local_addr(&self) -> io::Result<Ends> {
         self.0.local_addr().map(|local| Ends { local, peer: local })
     }
+}
+
+/// What a client does not read waits in the system only so far: hundreds that
+/// never read would otherwise hold megabytes each, and be written to for long.
+fn bound_unread(stream: &TcpStream) {
+    #[cfg(unix)]
+    {
+        // A refusal leaves the system's own bound.
+        _ = rustix::net::sockopt::set_socket_send_buffer_size(stream, UNREAD);
+    }
+    #[cfg(not(unix))]
+    let _: &TcpStream = stream;
 }
 
 impl Connected<IncomingStream<'_, Listener>> for Ends {
