@@ -237,6 +237,15 @@ impl Benches {
                 job.bench, self.jobs[other].name, self.jobs[other].plan.asset
             )));
         }
+        let asset = &job.plan.asset;
+        let charged =
+            |(of, j): &(usize, &Job)| *of != at && j.plan.asset == *asset && j.live.charge.is_any();
+        if let Some((_, left)) = self.jobs.iter().enumerate().find(charged) {
+            return Err(refuse(format!(
+                "{asset} is charged or being discharged in job {}, which is set aside: go on with that one and short it to ground, or end it",
+                left.name
+            )));
+        }
         self.tell_again();
         let job = &mut self.jobs[at];
         job.state = JobState::Active;

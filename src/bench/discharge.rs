@@ -92,7 +92,12 @@ impl Charge {
             // A typed time may be longer than since the word that it is on: the longer counts.
             let held = u64::try_from(elapsed.as_nanos()).unwrap_or(u64::MAX);
             let began = Stamp::from_nanos(at.nanos().saturating_sub(held));
-            self.since = Some(since.min(began));
+            if began <= since {
+                // What lies before the start of the run counts as well.
+                let earlier = Duration::from_nanos(held.saturating_sub(at.nanos()));
+                self.before = self.before.saturating_add(earlier);
+                self.since = Some(began);
+            }
         }
         if self.since.is_some() {
             return;
@@ -171,5 +176,20 @@ impl Charge {
     /// What rows say of a time on that is over.
     pub(super) fn known(&mut self, on: Duration) {
         self.before = self.before.saturating_add(on);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Rule 17: a hold that was typed as 10 s long, a second after the run began.
+    #[test]
+    fn a_typed_hold_longer_than_the_run_is_old_counts_whole() {
+        let mut charge = Charge::default();
+        charge.on(Stamp::from_seconds(1.0));
+        charge.took(Stamp::from_seconds(1.25), Some(Duration::from_secs(10)));
+        let on = charge.on_for(Stamp::from_seconds(2.0));
+        assert_eq!(on, Duration::from_secs_f64(10.75));
     }
 }

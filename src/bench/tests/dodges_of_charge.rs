@@ -188,6 +188,23 @@ fn rule_17_no_second_job_begins_on_a_winding_that_a_job_set_aside_left_charged()
 }
 
 #[test]
+fn rule_17_no_other_job_is_gone_on_with_while_one_set_aside_left_the_winding_charged() {
+    let first = ["proven two_wire main=1.8..2.2 profile=machinery", "park"];
+    let second = ["press 500V 5s", "park"];
+    let mut bench = day(&[&first[..], &[PROVEN], &second[..]].concat());
+    let refused = bench.happen("go-on J1").expect_err("refused").message;
+    assert!(refused.contains("set aside"), "{refused}");
+    let own = bench.views()[1].job.clone();
+    bench.happen(&format!("go-on {own}")).expect("its own");
+    assert_eq!(
+        bench.asked_now(),
+        "confirm shorted_to_ground",
+        "{}",
+        bench.reasons()
+    );
+}
+
+#[test]
 fn rule_17_going_on_with_a_job_takes_over_what_another_job_of_its_asset_left() {
     let first = ["proven two_wire main=1.8..2.2 profile=machinery", "park"];
     let second = ["press 500V 5s", "end", "go-on J1"];

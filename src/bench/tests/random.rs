@@ -164,8 +164,11 @@ fn pressed(bench: &Bench, asked: &str) -> &'static str {
 fn done(bench: &Bench) -> BTreeMap<String, Vec<(String, Option<Verdict>)>> {
     let states = |view: crate::view::JobView| {
         let points = view.points.into_iter();
-        // Leads are proven again by rule, whatever their rows say.
-        let kept = points.filter(|p| p.state == "done" && p.test != "leads");
+        // Leads are proven again by rule, whatever their rows say; and what is
+        // undecided may wait for its contact, which a stop forgets.
+        let kept = points.filter(|p| {
+            p.state == "done" && p.test != "leads" && p.verdict != Some(Verdict::Undecided)
+        });
         (
             view.job,
             kept.map(|p| (format!("{} {}", p.test, p.point), p.verdict))
