@@ -102,6 +102,7 @@ mod unix {
                     line: Line::default(),
                 },
                 requests: Vec::new(),
+                gatt: None,
             });
         let plans: Vec<PortPlan> = plans.collect();
         let clock = Clock::start();

@@ -18,6 +18,7 @@ mod protocols;
 mod prove;
 mod readings;
 mod replay;
+mod scan;
 mod serve;
 mod setting;
 mod sheets;
@@ -60,6 +61,8 @@ enum Command {
     Prove(prove::Args),
     /// List the serial ports of this machine
     Ports(ports::Args),
+    /// List the Bluetooth meters near by
+    Scan(scan::Args),
     /// Run the same engine over a capture, a hexlog or a text file
     Replay(replay::Args),
     /// Say whether a log and its captures are as they were written
@@ -105,6 +108,7 @@ fn run(command: Command) -> Result<(), Fail> {
         Command::Enter(args) => enter::run(&args),
         Command::Prove(args) => prove::run(&args),
         Command::Ports(args) => ports::run(&args),
+        Command::Scan(args) => scan::run(&args),
         Command::Replay(args) => replay::run(&args),
         Command::Verify(args) => verify::run(&args),
         Command::Protocols(command) => protocols::run(command),

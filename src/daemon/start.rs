@@ -327,6 +327,7 @@ pub(super) fn port_plans(settings: &Settings) -> Result<Vec<PortPlan>, StartErro
                 id,
                 address: port.address.clone(),
                 requests: plan.requests(&units),
+                gatt: plan.gatt(),
             })
         })
         .collect()

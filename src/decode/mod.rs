@@ -5,6 +5,7 @@
 
 mod binary;
 mod checksum;
+mod described;
 mod field;
 mod number;
 mod prepare;
@@ -14,6 +15,7 @@ mod table;
 
 pub use binary::{Digits, Float, Int, Order};
 pub use checksum::{Check, Crc, Sum};
+pub use described::{Described, described};
 pub use field::{Field, Mark, Over, Place, Power, Value};
 pub use number::{Large, TextNumber, Words};
 pub use prepare::{Prepare, prepare};

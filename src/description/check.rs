@@ -52,6 +52,8 @@ pub struct Example {
     pub answer_to: Option<String>,
     /// The unit that answers.
     pub unit: Option<u8>,
+    /// Chunks that were heard before.
+    pub before: Vec<Vec<u8>>,
     /// The bytes.
     pub bytes: Vec<u8>,
     /// The readings, in words.
@@ -87,6 +89,7 @@ pub fn examples(name: &str, text: &str) -> Result<Vec<Example>, super::Descripti
             Ok(Example {
                 answer_to: example.answer_to.map(|name| name.into_inner()),
                 unit: example.unit,
+                before: example.before.into_iter().map(|hex| hex.0).collect(),
                 bytes,
                 readings: example.readings,
                 bad: example.bad,
@@ -120,7 +123,9 @@ pub fn check(name: &str, text: &str) -> Vec<Problem> {
 /// Says what was expected and what was found.
 pub fn run(plan: &Arc<Plan>, example: &Example) -> Result<(), String> {
     let asked = example.answer_to.as_deref();
-    let (readings, bad) = hear(plan, &example.bytes, example.unit, asked, |_| {});
+    let mut chunks: Vec<&[u8]> = example.before.iter().map(Vec::as_slice).collect();
+    chunks.push(&example.bytes);
+    let (readings, bad) = hear(plan, &chunks, example.unit, asked, |_| {});
     let found: Vec<String> = readings.iter().map(say::line).collect();
     if found != example.readings {
         return Err(format!(
@@ -156,7 +161,7 @@ pub fn try_bytes(
         Bus::Rtu => bytes.first().copied(),
         Bus::Tcp => bytes.get(6).copied(),
     };
-    hear(plan, bytes, unit.or(found), asked, |request| {
+    hear(plan, &[bytes], unit.or(found), asked, |request| {
         if let (Bus::Tcp, [t1, t0, ..], Some([t1_asked, t0_asked])) =
             (bus, bytes, request.first_chunk_mut())
         {
@@ -168,7 +173,7 @@ pub fn try_bytes(
 /// What these bytes give after a request as `change` makes it.
 fn hear(
     plan: &Arc<Plan>,
-    bytes: &[u8],
+    chunks: &[&[u8]],
     unit: Option<u8>,
     asked: Option<&str>,
     change: impl Fn(&mut [u8]),
@@ -194,7 +199,9 @@ fn hear(
             Heard::Frame(frame) => readings.extend_from_slice(frame),
             Heard::Bad { why, bytes, .. } => bad.push(format!("{why}: {}", hex::show(bytes))),
         };
-        stream.bytes(Stamp::ZERO, bytes, &mut sink);
+        for chunk in chunks {
+            stream.bytes(Stamp::ZERO, chunk, &mut sink);
+        }
         stream.end(&mut sink);
         if index == 0 || !readings.is_empty() {
             let done = !readings.is_empty();

@@ -1,7 +1,7 @@
 //! The framer that a description asks for: one arm a kind, no table of functions.
 
 use crate::frame::{
-    Delimited, Expect, Fixed, Length, Packet, Rtu, Silence, Sink, Tagged, Tcp, Window,
+    Delimited, Expect, Fixed, Gatt, Length, Packet, Rtu, Silence, Sink, Tagged, Tcp, Window,
 };
 
 /// How frames are cut.
@@ -13,6 +13,7 @@ pub(super) enum Framer {
     Tagged(Window<Tagged>),
     Silence(Silence),
     Packet(Packet),
+    Gatt(Gatt),
     Rtu(Window<Rtu>),
     Tcp(Window<Tcp>),
 }
@@ -51,6 +52,7 @@ impl Framer {
             Self::Tagged(f) => f.restart(),
             Self::Silence(f) => f.restart(),
             Self::Packet(_) => {}
+            Self::Gatt(f) => f.restart(),
             Self::Rtu(f) => {
                 f.restart();
                 f.rule.asked(None, &[]);
@@ -78,6 +80,7 @@ impl Framer {
                 f.rule.asked(expect, data);
             }
             Self::Tcp(f) => f.rule.asked(expect),
+            Self::Gatt(f) => f.asked(data),
             _ => {}
         }
     }
@@ -90,6 +93,7 @@ impl Framer {
             Self::Tagged(f) => f.push(data, sink),
             Self::Silence(f) => f.push(data, sink),
             Self::Packet(f) => f.push(data, sink),
+            Self::Gatt(f) => f.push(data, sink),
             Self::Rtu(f) => f.push(data, sink),
             Self::Tcp(f) => f.push(data, sink),
         }
@@ -103,7 +107,7 @@ impl Framer {
             Self::Length(f) => f.finish(sink),
             Self::Tagged(f) => f.finish(sink),
             Self::Silence(f) => f.end(sink),
-            Self::Packet(_) => {}
+            Self::Packet(_) | Self::Gatt(_) => {}
             Self::Rtu(f) => f.finish(sink),
             Self::Tcp(f) => f.finish(sink),
         }

@@ -49,6 +49,13 @@ pub struct Request {
     pub when: When,
 }
 
+/// What is asked of a Bluetooth meter.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum GattAsked {
+    /// Every characteristic that tells its value unasked and describes it, and the battery.
+    Described,
+}
+
 /// When a message is sent.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum When {
@@ -86,6 +93,8 @@ pub enum Heard<'a> {
     },
 }
 
+#[cfg(test)]
+mod gatt_tests;
 #[cfg(test)]
 mod reference_tests;
 #[cfg(test)]

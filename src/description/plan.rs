@@ -9,7 +9,7 @@ use crate::text::Text;
 
 use super::framer::{Bus, Framer};
 use super::message::{self, Data, Message};
-use super::{DescriptionError, Request, When, compile};
+use super::{DescriptionError, GattAsked, Request, When, compile};
 
 /// A compiled description.
 #[derive(Debug)]
@@ -107,6 +107,11 @@ impl Plan {
             Some(message) => poll(message),
             None => self.messages.iter().any(poll),
         }
+    }
+
+    /// What is asked of a Bluetooth meter; none: it is no such description.
+    pub fn gatt(&self) -> Option<GattAsked> {
+        matches!(self.framer, Framer::Gatt(_)).then_some(GattAsked::Described)
     }
 
     /// Whether the stream can say that a display is held (any flag that means "not now").

@@ -8,6 +8,7 @@ pub fn shipped() -> &'static [(&'static str, &'static str)] {
         };
     }
     embedded![
+        "gatt-described",
         "hatchery-fixed",
         "hatchery-length",
         "insulation-line",

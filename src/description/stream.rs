@@ -3,10 +3,10 @@
 use core::fmt::Write as _;
 use std::sync::Arc;
 
-use crate::decode;
-use crate::frame::{Cut, Expect, Sink};
+use crate::decode::{self, Described};
+use crate::frame::{Cut, Expect, Sink, gatt};
 use crate::meter::MeterId;
-use crate::reading::Reading;
+use crate::reading::{Flags, Reading};
 use crate::stamp::Stamp;
 
 use super::framer::{Bus, Framer};
@@ -296,6 +296,36 @@ impl Desk {
             Bus::Tcp => self.answer(frame.get(6..).unwrap_or_default(), usize::MAX)?,
         };
         let number = self.frame.wrapping_add(1);
+        if plan.gatt().is_some() {
+            let read = gatt::told(body)
+                .ok_or_else(|| String::from("a frame of another kind"))
+                .and_then(|told| {
+                    decode::described(&Described {
+                        format: told.format.map(|f| (f.format, f.exponent, f.unit)),
+                        battery: told.battery,
+                        beside_ohm: told.beside_ohm,
+                        twice: told.twice,
+                        value: told.value,
+                    })
+                });
+            return match read {
+                Ok((quantity, got)) => {
+                    self.readings.push(Reading {
+                        meter,
+                        frame: number,
+                        quantity,
+                        got,
+                        flags: Flags::NONE,
+                    });
+                    self.frame = number;
+                    Ok(())
+                }
+                Err(why) => {
+                    self.say(why);
+                    Err(Some(meter))
+                }
+            };
+        }
         for reading in &plan.readings {
             if reading.answer_to.is_some() && reading.answer_to != self.asked {
                 continue;

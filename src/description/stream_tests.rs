@@ -306,9 +306,16 @@ fn several_meters_without_units_are_never_guessed() {
     );
 }
 
+/// Descriptions of streams, whose bytes may be cut anywhere; a Bluetooth meter's
+/// chunks are whole, and `gatt_tests` has its garbage.
+fn streamed() -> impl Iterator<Item = (&'static str, &'static str)> {
+    let all = shipped().iter().copied();
+    all.filter(|(_, text)| !text.contains("frame.gatt"))
+}
+
 #[test]
 fn garbage_is_counted_for_every_description_and_never_read() {
-    for (name, text) in shipped() {
+    for (name, text) in streamed() {
         let mut stream = stream(text, &[(MeterId(0), Some(1))]);
         stream.opened();
         let (mut bad, mut bytes, mut good) = (0, 0, 0);
@@ -367,7 +374,8 @@ mod every_split {
             splits in proptest::collection::vec(any::<prop::sample::Index>(), 0..5),
             opened in any::<bool>(),
         ) {
-            let (name, text) = which.get(shipped());
+            let all: Vec<_> = streamed().collect();
+            let (name, text) = *which.get(&all);
             let examples = super::super::examples(name, text).expect("examples");
             let mut bytes = Vec::new();
             for (example, used, garbage) in &parts {

@@ -6,14 +6,17 @@
 //! whether it stands, and one that does not is searched again from its second
 //! byte where a start can be told from the middle.
 
+pub mod att;
 mod burst;
 mod delimited;
+pub mod gatt;
 mod modbus;
 mod rules;
 mod window;
 
 pub use burst::{Packet, Silence};
 pub use delimited::Delimited;
+pub use gatt::Gatt;
 pub use modbus::{Expect, Rtu, Tcp};
 pub use rules::{Counts, Fixed, Length, Tagged};
 pub use window::{Rule, Step, Window};

@@ -252,12 +252,7 @@ impl Link {
                     Err(why) => self.fail(cx, why),
                 };
             }
-            Address::Ble { .. } => {
-                self.fail(cx, Why::NotBuilt);
-                self.state = State::Never;
-                return;
-            }
-            Address::Replay { .. } => {
+            Address::Ble { .. } | Address::Replay { .. } => {
                 self.state = State::Never;
                 return;
             }

@@ -1,9 +1,11 @@
 //! Sources: bytes in from ports, requests out, into one bounded queue.
 //!
 //! A **source** opens ports, stamps what arrives and asks what is to be asked.
-//! It never interprets a byte. On Unix one thread waits on all descriptors. A
-//! port that is missing, taken or lost is said once and tried on.
+//! It never interprets a byte. On Unix one thread waits on all descriptors,
+//! another on the radio. A port that is missing, taken or lost is said once and
+//! tried on.
 
+mod ble;
 mod poll;
 mod ports;
 pub mod queue;
@@ -32,10 +34,11 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Condvar, Mutex, PoisonError};
 use std::thread::JoinHandle;
 
+pub use ble::{Nearby, ScanError, scan};
 pub use ports::{PortInfo, list};
 
 use crate::clock::Clock;
-use crate::description::Request;
+use crate::description::{GattAsked, Request};
 use crate::meter::{Address, PortId};
 use crate::text::Text;
 use queue::Sender;
@@ -49,6 +52,8 @@ pub struct PortPlan {
     pub address: Address,
     /// What is sent on it, in order.
     pub requests: Vec<Request>,
+    /// What is asked of a Bluetooth meter, if the description says it.
+    pub gatt: Option<GattAsked>,
 }
 
 /// Why listening could not begin at all. A port that does not open is no such reason.
@@ -89,11 +94,23 @@ pub fn start_with(
         left: Mutex::new(ports.len()),
         none_left: Condvar::new(),
     });
+    let (radio, wired): (Vec<_>, Vec<_>) = ports
+        .into_iter()
+        .partition(|port| matches!(port.address, Address::Ble { .. }));
+    // Nothing of Bluetooth is begun that nobody asked for.
+    let radio = match radio.is_empty() {
+        true => None,
+        false => Some(ble::start(radio, clock, sender.clone(), &tried).map_err(StartError)?),
+    };
     #[cfg(unix)]
-    let started = unix::start(ports, clock, sender, usb, &tried);
+    let started = unix::start(wired, clock, sender, usb, &tried);
     #[cfg(not(unix))]
-    let started = threads::start(ports, clock, sender, usb, &tried);
-    let (stop, threads) = started.map_err(StartError)?;
+    let started = threads::start(wired, clock, sender, usb, &tried);
+    let (mut stop, mut threads) = started.map_err(StartError)?;
+    if let Some((farewell, thread)) = radio {
+        stop.radio = Some(farewell);
+        threads.push(thread);
+    }
     Ok(Running {
         stop,
         tried,
@@ -140,6 +157,7 @@ impl Drop for Running {
 #[derive(Debug)]
 struct Stop {
     asked: Arc<AtomicBool>,
+    radio: Option<tokio::sync::watch::Sender<bool>>,
     #[cfg(unix)]
     waker: wait::Waker,
 }
@@ -147,6 +165,9 @@ struct Stop {
 impl Stop {
     fn stop(&self) {
         self.asked.store(true, Ordering::Release);
+        if let Some(radio) = &self.radio {
+            radio.send_replace(true);
+        }
         #[cfg(unix)]
         self.waker.wake();
     }

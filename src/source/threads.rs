@@ -47,7 +47,7 @@ pub(super) fn start(
         let thread = std::thread::Builder::new().name(String::from("source"));
         threads.push(thread.spawn(move || port.run(&plan.address, &usb, &tried))?);
     }
-    Ok((Stop { asked }, threads))
+    Ok((Stop { asked, radio: None }, threads))
 }
 
 enum Open {
@@ -90,9 +90,6 @@ impl OnePort {
             }
             if core::mem::take(&mut first) {
                 tried.count(1);
-            }
-            if why == Why::NotBuilt {
-                return;
             }
             said = Some(why);
             let until = self.clock.now().plus(RETRY);
@@ -190,7 +187,7 @@ fn open(address: &Address, usb: &dyn Fn(&Text) -> Option<Text>) -> Result<Open, 
             }
             Err(why)
         }
-        Address::Ble { .. } | Address::Replay { .. } => Err(Why::NotBuilt),
+        Address::Ble { .. } | Address::Replay { .. } => Err(Why::Missing),
     }
 }
 

@@ -59,7 +59,12 @@ pub(super) fn start(
     let thread = std::thread::Builder::new()
         .name(String::from("source"))
         .spawn(move || listener.run(&usb))?;
-    Ok((Stop { asked, waker }, vec![thread]))
+    let stop = Stop {
+        asked,
+        radio: None,
+        waker,
+    };
+    Ok((stop, vec![thread]))
 }
 
 struct Listener {

@@ -35,8 +35,6 @@ pub(super) enum Why {
     BadAddress(Text),
     /// It takes nothing of what is sent to it.
     Stuck,
-    /// This build cannot do it.
-    NotBuilt,
     /// What the system said.
     System(Text),
 }
@@ -60,7 +58,6 @@ impl Why {
             | Self::NoHost(_)
             | Self::BadAddress(_)
             | Self::Stuck
-            | Self::NotBuilt
             | Self::System(_) => None,
         }
     }
@@ -96,7 +93,6 @@ impl fmt::Display for Why {
                 write!(f, "expected HOST:PORT as address, found {found}")
             }
             Self::Stuck => write!(f, "it takes nothing of what is sent to it"),
-            Self::NotBuilt => write!(f, "Bluetooth is not built into this version yet"),
             Self::System(words) => write!(f, "{words}"),
         }
     }

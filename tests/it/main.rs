@@ -4,6 +4,10 @@
 mod run;
 
 mod api;
+#[cfg(target_os = "linux")]
+mod bluetooth;
+#[cfg(target_os = "linux")]
+mod bluez;
 mod broken_streams;
 mod calc;
 mod diagnosis;

@@ -1,7 +1,7 @@
 //! `serve` and what acts through it: ready, one holder, drain, and a log that verifies.
 
 use std::io::{BufRead as _, BufReader};
-use std::process::{Child, Stdio};
+use std::process::{Child, Command, Stdio};
 
 use crate::run::{Folder, Ran};
 
@@ -17,8 +17,12 @@ pub(crate) struct Daemon {
 
 impl Daemon {
     pub(crate) fn start(folder: &Folder, args: &[&str]) -> Self {
-        let mut child = folder
-            .command(&[&["serve"], args].concat())
+        Self::spawn(folder.command(&[&["serve"], args].concat()))
+    }
+
+    /// Starts a command that prints a line when it is ready.
+    pub(crate) fn spawn(mut command: Command) -> Self {
+        let mut child = command
             .stdout(Stdio::piped())
             .stderr(Stdio::null())
             .spawn()

@@ -7,7 +7,9 @@ use toml::Spanned;
 use crate::decode::{Check, Crc, Prepare, Sum};
 use crate::description::framer::Framer;
 use crate::description::schema::{self, CheckKind, CheckText, Frame, Order};
-use crate::frame::{Counts, Delimited, Fixed, Length, Packet, Rtu, Silence, Tagged, Tcp, Window};
+use crate::frame::{
+    Counts, Delimited, Fixed, Gatt, Length, Packet, Rtu, Silence, Tagged, Tcp, Window,
+};
 
 use super::{Wrong, wrong};
 
@@ -93,6 +95,13 @@ pub(super) fn framer(written: &Spanned<Frame>) -> Result<(Framer, Option<Duratio
         Frame::Packet { max } => Framer::Packet(Packet {
             max: bounded(*max, 1)?,
         }),
+        Frame::Gatt { described: true } => Framer::Gatt(Gatt::default()),
+        Frame::Gatt { described: false } => {
+            return Err(wrong(
+                written,
+                "expected `described = true`: values that do not describe themselves are not read yet",
+            ));
+        }
         Frame::TaggedNibbles { first, last, index } => {
             if first > last || *last > 15 {
                 return Err(wrong(

@@ -13,7 +13,7 @@ use crate::text::Text;
 
 use super::When;
 use super::check::Problem;
-use super::framer::Bus;
+use super::framer::{Bus, Framer};
 use super::message::{Data, Message};
 use super::plan::{Plan, ReadingPlan};
 use super::schema::{self, Description};
@@ -55,7 +55,12 @@ fn plan(name: &str, written: &Description) -> Result<Plan, Wrong> {
             return Err(wrong(send, message));
         }
     }
-    if written.reading.is_empty() {
+    let described = matches!(framer, Framer::Gatt(_));
+    if described && (!written.reading.is_empty() || !written.prepare.is_empty()) {
+        let message = "expected neither `reading` nor `prepare`: the meter's own table says how its values are read";
+        return Err(wrong(&written.frame, message));
+    }
+    if written.reading.is_empty() && !described {
         return Err((0..0, String::from("expected at least one `reading`")));
     }
     let tables = table::tables(&written.table)?;

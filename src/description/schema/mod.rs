@@ -33,6 +33,7 @@ pub struct Description {
     #[serde(default)]
     pub table: BTreeMap<String, Vec<Spanned<Entry>>>,
     /// The readings that a frame gives.
+    #[serde(default)]
     pub reading: Vec<Spanned<Reading>>,
     /// Bytes, and what they must give. A test runs them.
     #[serde(default)]
@@ -91,6 +92,13 @@ pub enum Frame {
     Packet {
         /// The longest frame.
         max: usize,
+    },
+    /// Values of a Bluetooth meter, each an ATT PDU behind the table of its
+    /// attributes: see [`crate::frame::att`].
+    Gatt {
+        /// Whether each value is read by its own presentation format (0x2904);
+        /// then no `reading` is written.
+        described: bool,
     },
     /// Bytes of which one half is an index and the other half is data.
     TaggedNibbles {
@@ -301,6 +309,9 @@ pub struct Example {
     pub answer_to: Option<Spanned<String>>,
     /// The unit that answers.
     pub unit: Option<u8>,
+    /// Chunks that were heard before, as hex: the table of a Bluetooth meter.
+    #[serde(default)]
+    pub before: Vec<Hex>,
     /// The bytes as hex.
     pub hex: Option<Hex>,
     /// The bytes as text.

@@ -91,6 +91,7 @@ impl Bench {
             id: PortId(id),
             address,
             requests: requests.to_vec(),
+            gatt: None,
         });
         let running = start_with(plans.collect(), Clock::start(), sender, usb).unwrap();
         Self {
