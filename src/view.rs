@@ -57,6 +57,8 @@ pub struct MeterView {
     pub protocol: String,
     /// Its port, as a person names it.
     pub port: String,
+    /// What is configured of its accuracy and calibration, in words.
+    pub calibration: String,
     /// Whether the port is open now.
     pub connected: bool,
     /// Why it is not, or what was last lost.

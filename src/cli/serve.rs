@@ -312,6 +312,7 @@ mod tests {
             bench: String::from("bench-1"),
             protocol: String::from("text-line"),
             port: String::from("/dev/pond"),
+            calibration: String::new(),
             connected: true,
             trouble: String::new(),
             shown: String::new(),

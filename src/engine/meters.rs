@@ -6,7 +6,7 @@ use super::Ports;
 use crate::bench::{Benches, Now, Out, Steer};
 use crate::description::Heard;
 use crate::input::Settings;
-use crate::meter::{Measures, MeterId};
+use crate::meter::{Accuracy, Measures, Meter, MeterId};
 use crate::quantity::{Amperes, Celsius, Shown, Unit, Volts};
 use crate::reading::{Flags, Got, Quantity, Reading, Sample};
 use crate::settle::{Reset, Settle};
@@ -338,6 +338,7 @@ impl Meters {
                     port: port
                         .map(|port| port.address.to_string())
                         .unwrap_or_default(),
+                    calibration: calibration(meter),
                     connected,
                     trouble: trouble.to_owned(),
                     shown: state.shown.map(|(_, got, _)| said(got)).unwrap_or_default(),
@@ -394,4 +395,25 @@ fn said(got: Got) -> String {
         Got::Over { .. } => String::from("over-range"),
         Got::Nothing => String::from("no result"),
     }
+}
+
+/// Accuracy, serial number, certificate and dates, as far as they are configured.
+fn calibration(meter: &Meter) -> String {
+    let range = |range: &Accuracy| {
+        let up_to = range
+            .up_to
+            .map(|ohms| format!(" up to {ohms} Ω"))
+            .unwrap_or_default();
+        format!("± {} % + {} counts{up_to}", range.percent, range.counts)
+    };
+    let mut said: Vec<String> = meter.accuracy.iter().map(range).collect();
+    for (what, words) in [
+        ("serial number", &meter.serial_number),
+        ("certificate", &meter.certificate),
+        ("calibrated on", &meter.calibrated_on),
+        ("due", &meter.calibration_due),
+    ] {
+        said.extend(words.as_ref().map(|words| format!("{what} {words}")));
+    }
+    said.join("; ")
 }

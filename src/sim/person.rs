@@ -345,6 +345,7 @@ mod tests {
                 bench: String::new(),
                 protocol: String::new(),
                 port: String::new(),
+                calibration: String::new(),
                 connected: true,
                 trouble: String::new(),
                 shown: shown.to_owned(),

@@ -137,6 +137,7 @@ mod tests {
                 name: String::from("ohms"),
                 protocol: String::new(),
                 port: String::new(),
+                calibration: String::new(),
                 connected: true,
                 trouble: String::new(),
                 shown: String::new(),

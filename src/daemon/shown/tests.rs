@@ -39,6 +39,7 @@ fn view(settle: &'static str) -> View {
         bench: String::new(),
         protocol: String::new(),
         port: String::new(),
+        calibration: String::new(),
         connected: true,
         trouble: String::new(),
         shown: String::from("22.7 kΩ"),

@@ -44,7 +44,7 @@ impl fmt::Display for Why {
             Self::Lost => f.write_str("the connection was lost: out of range, or switched off"),
             Self::Alike(name, addresses) => write!(
                 f,
-                "several devices are called {name} ({}): name yours by its address; `stillohm scan --bind` tells which one is in your hand",
+                "several devices are called {name} ({}): name yours by its address; `stillohm scan` shows the nearest first",
                 addresses.join(", ")
             ),
             Self::Refuses(said) => write!(

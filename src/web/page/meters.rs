@@ -65,7 +65,10 @@ fn card(meter: &MeterView, view: &View) -> Markup {
                     span data-field="bad" { (meter.bad_frames) } " refused"
                 }))
                 (line("Last refused", &html! { span data-field="last_bad" { (last_bad) } }))
-                (line("Accuracy and calibration", &html! { span data-field="notes" { (notes(meter, view)) } }))
+                (line("Accuracy and calibration", &html! {
+                    @if meter.calibration.is_empty() { "not configured" } @else { (meter.calibration) }
+                }))
+                (line("What is said of it", &html! { span data-field="notes" { (notes(meter, view)) } }))
             }
         }
     }
@@ -116,6 +119,7 @@ mod tests {
             bench: String::from("north tank"),
             protocol: String::from("perch-2"),
             port: String::from("usb 1-3"),
+            calibration: String::from("± 0.5 % + 2 counts; certificate 2026-118; due 2027-03-31"),
             connected: true,
             trouble: String::new(),
             shown: String::from("4.21 Ω"),
@@ -154,6 +158,7 @@ mod tests {
         check(
             &at(13.9, vec![meter("perch")]),
             &[
+                "± 0.5 % + 2 counts; certificate 2026-118; due 2027-03-31",
                 "<h2>perch</h2>",
                 r#"<a href="/bench/north%20tank" data-field="bench">north tank</a>"#,
                 r#"<span data-field="port">usb 1-3</span>"#,
