@@ -87,6 +87,10 @@ pub struct MeterView {
     pub bad_frames: u64,
     /// Why the last one was refused.
     pub last_bad: String,
+    /// Its first bytes, as hex.
+    pub last_bad_bytes: String,
+    /// Its battery in percent, if it tells that.
+    pub battery_percent: Option<f64>,
 }
 
 /// Where a job stands.

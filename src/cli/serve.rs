@@ -327,6 +327,8 @@ mod tests {
             good_frames,
             bad_frames,
             last_bad: String::from("a line of no number"),
+            last_bad_bytes: String::new(),
+            battery_percent: None,
         };
         View {
             meters: vec![meter],

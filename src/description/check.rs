@@ -4,6 +4,7 @@ use core::fmt;
 use core::ops::Range;
 use std::sync::Arc;
 
+use crate::frame::att;
 use crate::meter::MeterId;
 use crate::reading::Reading;
 use crate::stamp::Stamp;
@@ -52,7 +53,7 @@ pub struct Example {
     pub answer_to: Option<String>,
     /// The unit that answers.
     pub unit: Option<u8>,
-    /// Chunks that were heard before.
+    /// Chunks that were heard before; a read of a Bluetooth meter's value was sent.
     pub before: Vec<Vec<u8>>,
     /// The bytes.
     pub bytes: Vec<u8>,
@@ -200,7 +201,10 @@ fn hear(
             Heard::Bad { why, bytes, .. } => bad.push(format!("{why}: {}", hex::show(bytes))),
         };
         for chunk in chunks {
-            stream.bytes(Stamp::ZERO, chunk, &mut sink);
+            match plan.gatt().and(att::asks_for(chunk)) {
+                Some(_) => stream.sent(Stamp::ZERO, chunk),
+                None => stream.bytes(Stamp::ZERO, chunk, &mut sink),
+            }
         }
         stream.end(&mut sink);
         if index == 0 || !readings.is_empty() {

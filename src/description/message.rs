@@ -16,6 +16,7 @@ pub(super) const UNIT: u8 = 1;
 #[derive(Debug)]
 pub(super) struct Message {
     pub(super) name: Text,
+    pub(super) to: Option<usize>,
     pub(super) data: Data,
     pub(super) when: When,
 }
@@ -58,6 +59,7 @@ impl Message {
     pub(super) fn requests(&self, index: usize, units: &[Option<u8>], bus: Bus) -> Vec<Request> {
         let request = |data: Bytes| Request {
             name: self.name.clone(),
+            to: self.to,
             data,
             when: self.when,
         };

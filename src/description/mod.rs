@@ -10,6 +10,7 @@ pub mod schema;
 mod compile;
 mod check;
 mod framer;
+mod gatt;
 mod message;
 mod plan;
 mod shipped;
@@ -25,6 +26,7 @@ use crate::reading::Reading;
 use crate::text::Text;
 
 pub use check::{Example, Problem, check, examples, run, try_bytes, try_hex};
+pub use gatt::{Asked, GattAsked, How};
 pub use plan::Plan;
 pub use shipped::shipped;
 pub use stream::Stream;
@@ -43,17 +45,13 @@ pub struct DescriptionError {
 pub struct Request {
     /// Its name, which `answer_to` may ask for.
     pub name: Text,
+    /// The characteristic of a Bluetooth meter that it is written to, by its
+    /// place in [`GattAsked::Named`].
+    pub to: Option<usize>,
     /// The bytes.
     pub data: Bytes,
     /// When it is sent.
     pub when: When,
-}
-
-/// What is asked of a Bluetooth meter.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum GattAsked {
-    /// Every characteristic that tells its value unasked and describes it, and the battery.
-    Described,
 }
 
 /// When a message is sent.

@@ -8,6 +8,7 @@ use crate::reading::Quantity;
 use crate::text::Text;
 
 use super::framer::{Bus, Framer};
+use super::gatt::Characteristic;
 use super::message::{self, Data, Message};
 use super::{DescriptionError, GattAsked, Request, When, compile};
 
@@ -20,6 +21,8 @@ pub struct Plan {
     /// For frames that end by silence.
     pub(super) gap: Option<Duration>,
     pub(super) prepare: Vec<Prepare>,
+    /// Of a Bluetooth meter that does not describe its values.
+    pub(super) characteristics: Vec<Characteristic>,
     pub(super) messages: Vec<Message>,
     pub(super) readings: Vec<ReadingPlan>,
     pub(super) shows_held: bool,
@@ -30,6 +33,8 @@ pub struct Plan {
 pub(super) struct ReadingPlan {
     /// Only in answers to this message.
     pub(super) answer_to: Option<usize>,
+    /// Only in values of this characteristic.
+    pub(super) of: Option<usize>,
     pub(super) quantity: Quantity,
     pub(super) field: Field,
 }
@@ -111,7 +116,15 @@ impl Plan {
 
     /// What is asked of a Bluetooth meter; none: it is no such description.
     pub fn gatt(&self) -> Option<GattAsked> {
-        matches!(self.framer, Framer::Gatt(_)).then_some(GattAsked::Described)
+        matches!(self.framer, Framer::Gatt(_)).then(|| match self.characteristics.as_slice() {
+            [] => GattAsked::Described,
+            all => GattAsked::Named(all.iter().map(|c| c.asked.clone()).collect()),
+        })
+    }
+
+    /// Whether each frame says itself how it is read.
+    pub(super) fn is_described(&self) -> bool {
+        matches!(self.framer, Framer::Gatt(_)) && self.characteristics.is_empty()
     }
 
     /// Whether the stream can say that a display is held (any flag that means "not now").

@@ -11,6 +11,7 @@ pub fn shipped() -> &'static [(&'static str, &'static str)] {
         "gatt-described",
         "hatchery-fixed",
         "hatchery-length",
+        "hatchery-notify",
         "insulation-line",
         "modbus-rtu-float",
         "modbus-tcp-float",

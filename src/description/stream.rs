@@ -10,6 +10,7 @@ use crate::reading::{Flags, Reading};
 use crate::stamp::Stamp;
 
 use super::framer::{Bus, Framer};
+use super::gatt::Beside;
 use super::message::UNIT;
 use super::{Heard, Plan};
 
@@ -33,6 +34,7 @@ struct Desk {
     readings: Vec<Reading>,
     scratch: Vec<u8>,
     prepared: bool,
+    beside: Beside,
     why: String,
     frame: u32,
     asked: Option<usize>,
@@ -67,6 +69,7 @@ impl Stream {
                 meters: meters.to_vec(),
                 readings: Vec::with_capacity(plan.readings.len()),
                 scratch: Vec::new(),
+                beside: Beside::default(),
                 prepared: false,
                 why: String::new(),
                 frame: 0,
@@ -96,6 +99,7 @@ impl Stream {
     pub fn broken(&mut self) {
         self.desk.asked = None;
         self.desk.unit = None;
+        self.desk.beside.forget();
         self.framer.restart();
     }
 
@@ -219,6 +223,8 @@ impl<F: FnMut(Heard<'_>)> Sink for Hand<'_, F> {
                 bytes,
             }),
             Cut::Frame(bytes) => match self.desk.decode(self.plan, bytes) {
+                // What only stands beside other values gives no reading of its own.
+                Ok(()) if self.desk.readings.is_empty() => {}
                 Ok(()) => (self.sink)(Heard::Frame(&self.desk.readings)),
                 Err(meter) => (self.sink)(Heard::Bad {
                     meter,
@@ -276,14 +282,28 @@ impl Desk {
     fn decode_new(&mut self, plan: &Plan, bytes: &[u8]) -> Result<(), Option<MeterId>> {
         self.readings.clear();
         self.why.clear();
-        let prepared = core::mem::take(&mut self.scratch);
-        let body = if self.prepared { &prepared } else { bytes };
-        let outcome = self.read(plan, body);
+        let mut prepared = core::mem::take(&mut self.scratch);
+        let outcome = match plan.characteristics.as_slice() {
+            [] => self.read(plan, if self.prepared { &prepared } else { bytes }, None),
+            all => match self.beside.body(all, bytes, &mut prepared) {
+                Ok(of) => self.read(plan, &prepared, Some(of)),
+                Err(why) => {
+                    self.say(why);
+                    Err(self.meter())
+                }
+            },
+        };
         self.scratch = prepared;
         outcome
     }
 
-    fn read(&mut self, plan: &Plan, frame: &[u8]) -> Result<(), Option<MeterId>> {
+    /// Reads the values of a frame: of all of them, or of one characteristic.
+    fn read(
+        &mut self,
+        plan: &Plan,
+        frame: &[u8],
+        of: Option<usize>,
+    ) -> Result<(), Option<MeterId>> {
         let (meter, body) = match self.bus {
             Bus::None => match self.meters.as_slice() {
                 [(meter, _)] => (*meter, frame),
@@ -296,7 +316,7 @@ impl Desk {
             Bus::Tcp => self.answer(frame.get(6..).unwrap_or_default(), usize::MAX)?,
         };
         let number = self.frame.wrapping_add(1);
-        if plan.gatt().is_some() {
+        if plan.is_described() {
             let read = gatt::told(body)
                 .ok_or_else(|| String::from("a frame of another kind"))
                 .and_then(|told| {
@@ -327,7 +347,8 @@ impl Desk {
             };
         }
         for reading in &plan.readings {
-            if reading.answer_to.is_some() && reading.answer_to != self.asked {
+            let elsewhere = reading.answer_to.is_some() && reading.answer_to != self.asked;
+            if elsewhere || reading.of != of {
                 continue;
             }
             match reading.field.read(body) {
@@ -347,7 +368,7 @@ impl Desk {
                 }
             }
         }
-        if self.readings.is_empty() {
+        if self.readings.is_empty() && of.is_none() {
             self.say("an answer to no message that the description reads");
             return Err(Some(meter));
         }

@@ -4,7 +4,7 @@ use core::time::Duration;
 
 use super::Ports;
 use crate::bench::{Benches, Now, Out, Steer};
-use crate::description::Heard;
+use crate::description::{Heard, hex};
 use crate::input::Settings;
 use crate::meter::{Accuracy, Measures, Meter, MeterId};
 use crate::quantity::{Amperes, Celsius, Shown, Unit, Volts};
@@ -18,6 +18,8 @@ use crate::view::MeterView;
 const BESIDE: Duration = Duration::from_secs(2);
 /// Silence longer than this is a gap (judging rule 2: it ends a proof of leads).
 const SILENCE: Duration = Duration::from_secs(10);
+/// So much of a refused frame is shown.
+const BYTES_SHOWN: usize = 32;
 /// Why such a gap is one.
 const OPEN_AND_SILENT: &str = "the port was open and nothing that came was understood";
 
@@ -44,9 +46,12 @@ struct MeterState {
     elapsed: Option<(Stamp, Duration)>,
     leakage: Option<(Stamp, Amperes)>,
     temperature: Option<(Stamp, Celsius)>,
+    /// Its battery, in percent.
+    battery: Option<f64>,
     good: u64,
     bad: u64,
     last_bad: String,
+    last_bad_bytes: Vec<u8>,
 }
 
 impl MeterState {
@@ -61,9 +66,11 @@ impl MeterState {
             elapsed: None,
             leakage: None,
             temperature: None,
+            battery: None,
             good: 0,
             bad: 0,
             last_bad: String::new(),
+            last_bad_bytes: Vec::new(),
         }
     }
 
@@ -92,7 +99,7 @@ impl MeterState {
                 Quantity::Temperature => {
                     self.temperature = value.and_then(celsius).map(|t| (at, t));
                 }
-                Quantity::Battery => {}
+                Quantity::Battery => self.battery = number,
             }
         }
         if main.is_none() && !voltage_here {
@@ -148,12 +155,15 @@ impl Meters {
                     self.frame(at, first.meter, readings, now, benches, out);
                 }
             }
-            Heard::Bad { meter, why, .. } => {
+            Heard::Bad { meter, why, bytes } => {
+                let bytes = &bytes[..bytes.len().min(BYTES_SHOWN)];
                 let all = self.meters.iter_mut().zip((0_u16..).map(MeterId));
                 for (state, _) in all.filter(|(_, id)| meter.is_none_or(|meter| meter == *id)) {
                     state.bad += 1;
                     state.garbled = true;
                     why.clone_into(&mut state.last_bad);
+                    state.last_bad_bytes.clear();
+                    state.last_bad_bytes.extend_from_slice(bytes);
                 }
             }
         }
@@ -172,6 +182,10 @@ impl Meters {
             return;
         };
         state.good += 1;
+        // What a battery or a thermometer says is no sign that the display lives.
+        let Some((sample, has_main)) = state.sample(at, readings) else {
+            return;
+        };
         // A tester that speaks only under voltage is silent between presses:
         // that is no gap. An ohmmeter streams, and its silence is one.
         let streams = now.settings.meters.get(usize::from(meter.0));
@@ -190,9 +204,6 @@ impl Meters {
             state.heard = Some(at);
             state.by_eye = false;
         }
-        let Some((sample, has_main)) = state.sample(at, readings) else {
-            return;
-        };
         if !by_chance {
             benches.heard(now, meter, &sample, out);
         }
@@ -366,6 +377,8 @@ impl Meters {
                     good_frames: state.good,
                     bad_frames: state.bad,
                     last_bad: state.last_bad.clone(),
+                    last_bad_bytes: hex::show(&state.last_bad_bytes),
+                    battery_percent: state.battery,
                 }
             })
             .collect()

@@ -2,9 +2,13 @@
 //!
 //! The table of attributes comes first and is forgotten when the port opens
 //! anew; a value without it, or of a handle that it does not name, is no frame.
-//! A frame begins with a head of [`HEAD`] bytes, which [`told`] reads.
+//! Where the values describe themselves, a frame begins with a head of [`HEAD`]
+//! bytes, which [`told`] reads; where a description names the characteristics,
+//! it begins with the number of one, which [`named`] reads.
 
-use super::att::{self, BATTERY_LEVEL, Format, Pdu};
+use std::sync::Arc;
+
+use super::att::{self, BATTERY_LEVEL, Format, Pdu, Service, Uuid};
 use super::{Cut, Sink, offer};
 
 /// What stands before the value in a frame.
@@ -18,9 +22,21 @@ const OHM: u16 = 0x272A;
 /// The longest value: one of a characteristic has 512 bytes at most (volume 3, part F, 3.2.9).
 const LONGEST: usize = 512;
 
+/// A characteristic that a description names.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Named {
+    /// Its UUID.
+    pub uuid: Uuid,
+    /// The service it belongs to, where several have one of that UUID.
+    pub service: Option<Uuid>,
+}
+
 /// Follows one meter's PDUs.
 #[derive(Clone, Debug, Default)]
 pub struct Gatt {
+    /// None: every value that describes itself is read.
+    names: Option<Arc<[Named]>>,
+    services: Vec<Service>,
     known: Vec<Known>,
     /// The handle that was asked for last.
     asked: Option<u16>,
@@ -31,6 +47,8 @@ struct Known {
     value: u16,
     battery: bool,
     format: Option<Format>,
+    /// Which of the names it has.
+    named: Option<u8>,
 }
 
 /// A frame, taken apart.
@@ -66,9 +84,25 @@ pub fn told(frame: &[u8]) -> Option<Told<'_>> {
     })
 }
 
+/// Takes a frame of a named characteristic apart: which one, and its value.
+pub fn named(frame: &[u8]) -> Option<(usize, &[u8])> {
+    let (&number, value) = frame.split_first()?;
+    Some((usize::from(number), value))
+}
+
 impl Gatt {
+    /// Reads these characteristics instead of those that describe themselves;
+    /// at most 256 of them.
+    pub fn of(names: Arc<[Named]>) -> Self {
+        Self {
+            names: Some(names),
+            ..Self::default()
+        }
+    }
+
     /// The port opened anew: whatever was known is of another connection.
     pub fn restart(&mut self) {
+        self.services.clear();
         self.known.clear();
         self.asked = None;
     }
@@ -89,7 +123,7 @@ impl Gatt {
         }
         match att::parse(chunk) {
             Err(why) => sink.cut(Cut::Bad(why, chunk)),
-            Ok(Pdu::Services(_)) => {}
+            Ok(Pdu::Services(all)) => self.services.extend(all),
             Ok(Pdu::Characteristics(all)) => {
                 for characteristic in all {
                     self.known.retain(|k| k.value != characteristic.value);
@@ -97,6 +131,7 @@ impl Gatt {
                         value: characteristic.value,
                         battery: characteristic.uuid == BATTERY_LEVEL,
                         format: None,
+                        named: self.number(characteristic.uuid, characteristic.value),
                     });
                 }
             }
@@ -116,6 +151,17 @@ impl Gatt {
         }
     }
 
+    /// Which of the names a characteristic has, by its UUID and its service.
+    fn number(&self, uuid: Uuid, value: u16) -> Option<u8> {
+        let inside = |s: &Service| (s.start..=s.end).contains(&value);
+        let of = self.services.iter().find(|s| inside(s)).map(|s| s.uuid);
+        let has = |name: &Named| {
+            name.uuid == uuid && name.service.is_none_or(|service| Some(service) == of)
+        };
+        let at = self.names.as_ref()?.iter().position(has)?;
+        u8::try_from(at).ok()
+    }
+
     fn value(&self, handle: u16, value: &[u8], chunk: &[u8], sink: &mut impl Sink) {
         let Some(of) = self.known.iter().find(|k| k.value == handle) else {
             let why = match self.known.is_empty() {
@@ -124,6 +170,15 @@ impl Gatt {
             };
             return sink.cut(Cut::Bad(why, chunk));
         };
+        if self.names.is_some() {
+            return match of.named {
+                Some(number) => offer(&[&[number], value].concat(), sink),
+                None => sink.cut(Cut::Bad(
+                    "a value that the description does not name",
+                    chunk,
+                )),
+            };
+        }
         let others = || self.known.iter().filter(|k| k.value != handle);
         let unit = |k: &Known| k.format.map(|format| format.unit);
         let mut flags = 0;

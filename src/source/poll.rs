@@ -180,6 +180,7 @@ mod tests {
 
     fn request(name: &str, when: When) -> Request {
         Request {
+            to: None,
             name: Text::clean(name),
             data: Bytes::new(),
             when,

@@ -152,6 +152,8 @@ mod tests {
                 good_frames: 0,
                 bad_frames: 0,
                 last_bad: String::new(),
+                last_bad_bytes: String::new(),
+                battery_percent: None,
             };
             minute.view(&View {
                 at,

@@ -54,6 +54,8 @@ fn view(settle: &'static str) -> View {
         good_frames: 0,
         bad_frames: 0,
         last_bad: String::new(),
+        last_bad_bytes: String::new(),
+        battery_percent: None,
     };
     let job = JobView {
         job: String::from("J2"),

@@ -95,13 +95,7 @@ pub(super) fn framer(written: &Spanned<Frame>) -> Result<(Framer, Option<Duratio
         Frame::Packet { max } => Framer::Packet(Packet {
             max: bounded(*max, 1)?,
         }),
-        Frame::Gatt { described: true } => Framer::Gatt(Gatt::default()),
-        Frame::Gatt { described: false } => {
-            return Err(wrong(
-                written,
-                "expected `described = true`: values that do not describe themselves are not read yet",
-            ));
-        }
+        Frame::Gatt { .. } => Framer::Gatt(Gatt::default()),
         Frame::TaggedNibbles { first, last, index } => {
             if first > last || *last > 15 {
                 return Err(wrong(

@@ -1,6 +1,7 @@
 //! From what is written to what runs: every check of a description happens here, once.
 
 mod framing;
+mod gatt;
 mod table;
 mod value;
 
@@ -9,11 +10,14 @@ use core::time::Duration;
 
 use toml::Spanned;
 
+use crate::frame::Gatt;
+use crate::frame::gatt::Named;
 use crate::text::Text;
 
 use super::When;
 use super::check::Problem;
 use super::framer::{Bus, Framer};
+use super::gatt::{Characteristic, How};
 use super::message::{Data, Message};
 use super::plan::{Plan, ReadingPlan};
 use super::schema::{self, Description};
@@ -38,10 +42,22 @@ pub(super) fn read(text: &str) -> Result<Description, Problem> {
 
 fn plan(name: &str, written: &Description) -> Result<Plan, Wrong> {
     let (framer, gap) = framing::framer(&written.frame)?;
+    let characteristics = gatt::characteristics(&written.frame, &written.characteristic)?;
+    let framer = match characteristics.as_slice() {
+        [] => framer,
+        all => Framer::Gatt(Gatt::of(
+            all.iter()
+                .map(|c| Named {
+                    uuid: c.asked.uuid,
+                    service: c.asked.service,
+                })
+                .collect(),
+        )),
+    };
     let bus = framer.bus();
     let mut messages: Vec<Message> = Vec::new();
     for send in &written.send {
-        let message = message(send, bus)?;
+        let message = message(send, bus, &characteristics)?;
         if messages.iter().any(|m| m.name == message.name) {
             let found = &send.get_ref().name;
             return Err(wrong(
@@ -55,7 +71,7 @@ fn plan(name: &str, written: &Description) -> Result<Plan, Wrong> {
             return Err(wrong(send, message));
         }
     }
-    let described = matches!(framer, Framer::Gatt(_));
+    let described = matches!(framer, Framer::Gatt(_)) && characteristics.is_empty();
     if described && (!written.reading.is_empty() || !written.prepare.is_empty()) {
         let message = "expected neither `reading` nor `prepare`: the meter's own table says how its values are read";
         return Err(wrong(&written.frame, message));
@@ -63,14 +79,23 @@ fn plan(name: &str, written: &Description) -> Result<Plan, Wrong> {
     if written.reading.is_empty() && !described {
         return Err((0..0, String::from("expected at least one `reading`")));
     }
+    if let (Some(first), [_, ..]) = (written.prepare.first(), characteristics.as_slice()) {
+        let message = "expected `prepare` in the `characteristic` whose values it is done to";
+        return Err(wrong(first, message));
+    }
     let tables = table::tables(&written.table)?;
     let mut readings: Vec<ReadingPlan> = Vec::new();
     for at in &written.reading {
         let reading = at.get_ref();
         let answer_to = match &reading.answer_to {
             None => None,
+            Some(name) if !characteristics.is_empty() => {
+                let message = "expected `of`: a value is told from others by its characteristic";
+                return Err(wrong(name, message));
+            }
             Some(name) => Some(message_named(name, &messages)?),
         };
+        let of = of(at, &characteristics)?;
         // A reading of every answer overlaps with one of a certain answer.
         let twice = readings.iter().any(|r| {
             r.quantity == reading.quantity
@@ -84,10 +109,17 @@ fn plan(name: &str, written: &Description) -> Result<Plan, Wrong> {
         }
         readings.push(ReadingPlan {
             answer_to,
+            of,
             quantity: reading.quantity,
             field: value::field(at, &tables)?,
         });
     }
+    gatt::all_used(
+        &written.characteristic,
+        &characteristics,
+        &readings,
+        &messages,
+    )?;
     for example in &written.example {
         if let Some(name) = &example.get_ref().answer_to {
             message_named(name, &messages)?;
@@ -116,6 +148,7 @@ fn plan(name: &str, written: &Description) -> Result<Plan, Wrong> {
                 .any(|meaning| meaning.flags.not_now())
         }),
         prepare: framing::prepare(&written.frame, &written.prepare)?,
+        characteristics,
         framer,
         gap,
         messages,
@@ -150,8 +183,70 @@ fn message_named(name: &Spanned<String>, messages: &[Message]) -> Result<usize, 
         })
 }
 
-fn message(written: &Spanned<schema::Send>, bus: Bus) -> Result<Message, Wrong> {
+/// The characteristic that a reading is of; needed where there are any.
+fn of(
+    at: &Spanned<schema::Reading>,
+    characteristics: &[Characteristic],
+) -> Result<Option<usize>, Wrong> {
+    let names = characteristics.iter().map(|c| c.asked.name.as_str());
+    match (&at.get_ref().of, characteristics) {
+        (None, []) => Ok(None),
+        (None, _) => Err(wrong(
+            at,
+            "expected `of`: the characteristic whose value it reads",
+        )),
+        (Some(name), _) => {
+            let number = gatt::named(name, names)?;
+            match characteristics[number].asked.how {
+                How::Write { .. } => Err(wrong(
+                    name,
+                    "expected one that tells a value, this one is only written",
+                )),
+                _ => Ok(Some(number)),
+            }
+        }
+    }
+}
+
+/// The characteristic that a message is written to; needed where there are any.
+fn to(
+    written: &Spanned<schema::Send>,
+    characteristics: &[Characteristic],
+) -> Result<Option<usize>, Wrong> {
+    let names = characteristics.iter().map(|c| c.asked.name.as_str());
     let send = written.get_ref();
+    let number = match (&send.to, characteristics) {
+        (None, []) => return Ok(None),
+        (None, _) => {
+            return Err(wrong(
+                written,
+                "expected `to`: the characteristic that it is written to",
+            ));
+        }
+        (Some(name), _) => gatt::named(name, names)?,
+    };
+    if !matches!(characteristics[number].asked.how, How::Write { .. }) {
+        return Err(wrong(
+            written,
+            "expected one with `how = \"write\"` or `\"write_without_response\"`",
+        ));
+    }
+    if matches!(send.when, schema::When::Poll { .. }) {
+        return Err(wrong(
+            written,
+            "expected `start` or `keep_alive`; a value is asked for by `how.read`",
+        ));
+    }
+    Ok(Some(number))
+}
+
+fn message(
+    written: &Spanned<schema::Send>,
+    bus: Bus,
+    characteristics: &[Characteristic],
+) -> Result<Message, Wrong> {
+    let send = written.get_ref();
+    let to = to(written, characteristics)?;
     let ms = |n: u32| Duration::from_millis(u64::from(n));
     let when = match send.when {
         schema::When::Start => When::Start,
@@ -213,7 +308,12 @@ fn message(written: &Spanned<schema::Send>, bus: Bus) -> Result<Message, Wrong> 
         return Err(wrong(written, "expected a `modbus_read` on a Modbus port"));
     }
     let name = Text::new(&send.name).map_err(|e| wrong(written, format!("`name`: {e}")))?;
-    Ok(Message { name, data, when })
+    Ok(Message {
+        name,
+        to,
+        data,
+        when,
+    })
 }
 
 #[cfg(test)]

@@ -23,6 +23,9 @@ pub struct Description {
     pub about: Option<String>,
     /// How frames are cut.
     pub frame: Spanned<Frame>,
+    /// The characteristics of a Bluetooth meter that does not describe its values.
+    #[serde(default)]
+    pub characteristic: Vec<Spanned<Characteristic>>,
     /// What is sent, in order.
     #[serde(default)]
     pub send: Vec<Spanned<Send>>,
@@ -97,7 +100,8 @@ pub enum Frame {
     /// attributes: see [`crate::frame::att`].
     Gatt {
         /// Whether each value is read by its own presentation format (0x2904);
-        /// then no `reading` is written.
+        /// then neither `characteristic` nor `reading` is written.
+        #[serde(default)]
         described: bool,
     },
     /// Bytes of which one half is an index and the other half is data.
@@ -138,12 +142,58 @@ pub enum Half {
     Low,
 }
 
+/// A characteristic of a Bluetooth meter: Bluetooth Core volume 3, part G, 3.3.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Characteristic {
+    /// Its name, for `of`, `to` and `beside`.
+    pub name: String,
+    /// Its UUID: 4 hexadecimal digits, or 32 with dashes.
+    pub uuid: Spanned<String>,
+    /// The UUID of its service, where several services have one of that UUID;
+    /// `scan` knows a meter by it.
+    pub service: Option<Spanned<String>>,
+    /// What is done with it.
+    pub how: How,
+    /// How many bytes its value has; every other length is refused.
+    pub bytes: Option<usize>,
+    /// How many it has at most, where their number varies.
+    pub max: Option<usize>,
+    /// What is done to a value, in order, before it is read.
+    #[serde(default)]
+    pub prepare: Vec<Spanned<Prepare>>,
+    /// A characteristic whose last value, prepared, stands behind this one's:
+    /// the one that tells what the dial is at.
+    pub beside: Option<Spanned<String>>,
+}
+
+/// What is done with a characteristic.
+#[derive(Clone, Copy, Debug, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum How {
+    /// It tells its value unasked.
+    Notify,
+    /// It tells its value unasked, and each is confirmed.
+    Indicate,
+    /// It is read again and again.
+    Read {
+        /// The time between.
+        every_ms: u32,
+    },
+    /// Messages of `send` are written to it, and it confirms each.
+    Write,
+    /// The same without a confirmation.
+    WriteWithoutResponse,
+}
+
 /// A message that is sent.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Send {
     /// Its name, for `answer_to`.
     pub name: String,
+    /// The characteristic that it is written to.
+    pub to: Option<Spanned<String>>,
     /// What is sent.
     pub bytes: Bytes,
     /// When.
@@ -310,6 +360,7 @@ pub struct Example {
     /// The unit that answers.
     pub unit: Option<u8>,
     /// Chunks that were heard before, as hex: the table of a Bluetooth meter.
+    /// One that reads a value (0A and a handle) was sent.
     #[serde(default)]
     pub before: Vec<Hex>,
     /// The bytes as hex.

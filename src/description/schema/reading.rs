@@ -12,6 +12,8 @@ use crate::reading::Quantity;
 pub struct Reading {
     /// Only in answers to this message.
     pub answer_to: Option<Spanned<String>>,
+    /// The characteristic whose value it reads, of a Bluetooth meter.
+    pub of: Option<Spanned<String>>,
     /// Of what.
     pub quantity: Quantity,
     /// The unit, when the frame does not say.

@@ -1,19 +1,20 @@
 //! One meter: looked for, connected, listened to, and again from the start.
 
+use std::pin::Pin;
 use std::time::Duration;
 
-use btleplug::api::{CharPropFlags, Characteristic, Peripheral as _, ValueNotification};
+use btleplug::api::{Peripheral as _, ValueNotification};
 use btleplug::platform::{Adapter, Peripheral};
 use tokio::sync::{broadcast, watch};
 use tokio::time::{Instant, sleep, timeout};
 
 use super::find::find;
+use super::link::Link;
 use super::radio::{ANSWER, Air, AirState, News};
 use super::table::Table;
 use super::why::{self, Why};
 use super::{Events, FIRST_TRY, FirstTry, Hand, at_once, next};
-use crate::description::GattAsked;
-use crate::frame::att;
+use crate::description::{GattAsked, Request};
 use crate::meter::Address;
 use crate::source::PortPlan;
 
@@ -36,6 +37,7 @@ const ROUND: usize = 64;
 pub(super) struct Device {
     wanted: String,
     gatt: Option<GattAsked>,
+    requests: Vec<Request>,
     hand: Hand,
     first: FirstTry,
     air: Air,
@@ -50,13 +52,6 @@ struct Known {
     session: u32,
     device: Peripheral,
     notifications: Events<ValueNotification>,
-}
-
-/// A connection that is listened to.
-struct Link {
-    table: Table,
-    /// What was asked to tell its value unasked.
-    told: Vec<Characteristic>,
 }
 
 impl Device {
@@ -74,6 +69,7 @@ impl Device {
         Self {
             wanted,
             gatt: plan.gatt,
+            requests: plan.requests,
             hand,
             first,
             air,
@@ -96,7 +92,7 @@ impl Device {
     }
 
     async fn live(&mut self) {
-        let Some(gatt) = self.gatt else {
+        let Some(gatt) = self.gatt.clone() else {
             self.say(Why::NoGatt).await;
             self.first.done();
             return core::future::pending().await;
@@ -126,7 +122,7 @@ impl Device {
             };
             let seeks = self.air.seek();
             let tried = tokio::select! {
-                tried = self.connect(gatt, &adapter, session) => tried,
+                tried = self.connect(&gatt, &adapter, session) => tried,
                 () = gone(&mut air, session) => continue,
                 () = &mut patient, if waits => { waits = false; self.first.done(); continue; }
             };
@@ -179,7 +175,7 @@ impl Device {
 
     async fn connect(
         &mut self,
-        gatt: GattAsked,
+        gatt: &GattAsked,
         adapter: &Adapter,
         session: u32,
     ) -> Result<Link, Why> {
@@ -210,7 +206,7 @@ impl Device {
             Err(_) => return Err(Why::Refuses(String::from("it does not list its services"))),
         }
         let table = Table::read(&device).await;
-        let link = plan(gatt, table)?;
+        let link = Link::new(gatt, &self.requests, table)?;
         let known = match &mut self.known {
             Some(known) => known,
             None => {
@@ -255,6 +251,8 @@ impl Device {
         let device = known.device.clone();
         let mut last = Instant::now();
         let mut renewed = last;
+        // One errand at a time: an answer does not say what it answers.
+        let mut away = None;
         loop {
             tokio::select! {
                 biased;
@@ -278,6 +276,20 @@ impl Device {
                     let chunks = round.iter().filter_map(|told| link.chunk(told)).collect();
                     self.hand.heard(chunks).await;
                 }
+                back = errand(&mut away), if away.is_some() => {
+                    away = None;
+                    last = Instant::now();
+                    match link.back(back) {
+                        Ok(answer) => self.hand.heard(answer.into_iter().collect()).await,
+                        Err(why) => return why,
+                    }
+                }
+                () = until(link.due()), if away.is_none() => {
+                    if let Some((pdu, errand)) = link.set_off(&device) {
+                        self.hand.sent(pdu).await;
+                        away = Some(Box::pin(errand.run()));
+                    }
+                }
                 heard = news.recv() => match heard {
                     Ok(News::Gone(id)) if id == device.id() => return Why::Lost,
                     _ => {}
@@ -298,34 +310,6 @@ impl Device {
             }
         }
     }
-}
-
-impl Link {
-    /// The PDU of what a meter told; nothing for what nobody asked it to tell.
-    fn chunk(&self, told: &ValueNotification) -> Option<Vec<u8>> {
-        let (service, uuid) = (told.service_uuid.as_u128(), told.uuid.as_u128());
-        // The system also tells what was read; that is passed on as what it is.
-        let asked = self
-            .told
-            .iter()
-            .find(|c| c.uuid.as_u128() == uuid && c.service_uuid.as_u128() == service)?;
-        let handle = self.table.handle(service, uuid)?;
-        Some(match asked.properties.contains(CharPropFlags::NOTIFY) {
-            true => att::notification(handle, &told.value),
-            false => att::indication(handle, &told.value),
-        })
-    }
-}
-
-/// What is asked of a device with this table.
-fn plan(gatt: GattAsked, table: Table) -> Result<Link, Why> {
-    let GattAsked::Described = gatt;
-    let told: Vec<Characteristic> = table.described().cloned().collect();
-    if told.is_empty() {
-        let what = "characteristic that tells its value and describes it (0x2904)";
-        return Err(Why::Lacks(what.to_owned()));
-    }
-    Ok(Link { table, told })
 }
 
 /// Connects, or lets the system stop trying.
@@ -351,5 +335,21 @@ async fn gone(air: &mut watch::Receiver<AirState>, session: u32) {
     };
     if air.wait_for(other).await.is_err() {
         core::future::pending().await
+    }
+}
+
+/// The errand on its way; never, where there is none.
+async fn errand<F: Future>(away: &mut Option<Pin<Box<F>>>) -> F::Output {
+    match away {
+        Some(away) => away.as_mut().await,
+        None => core::future::pending().await,
+    }
+}
+
+/// Returns at a time; never, where there is none.
+async fn until(due: Option<Instant>) {
+    match due {
+        Some(due) => tokio::time::sleep_until(due).await,
+        None => core::future::pending().await,
     }
 }

@@ -9,6 +9,7 @@
 
 mod device;
 mod find;
+mod link;
 mod radio;
 mod scan;
 mod table;
@@ -126,6 +127,14 @@ impl Hand {
             data: Bytes::from(data),
         };
         self.give(chunks.into_iter().map(chunk).collect()).await;
+    }
+
+    async fn sent(&self, data: Vec<u8>) {
+        self.give(vec![What::Sent {
+            port: self.port,
+            data: Bytes::from(data),
+        }])
+        .await;
     }
 
     async fn give(&self, whats: Vec<What>) {

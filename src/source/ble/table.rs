@@ -96,6 +96,11 @@ impl Table {
             .copied()
     }
 
+    /// Every characteristic that there is.
+    pub(super) fn characteristics(&self) -> impl Iterator<Item = &Characteristic> {
+        self.characteristics.iter()
+    }
+
     /// Every characteristic that tells its value unasked and has a format, and
     /// the battery.
     pub(super) fn described(&self) -> impl Iterator<Item = &Characteristic> {

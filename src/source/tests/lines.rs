@@ -151,6 +151,7 @@ fn replayed_ports_are_left_alone() {
 fn units_on_one_bus_are_asked_in_turn_and_each_answer_is_waited_for() {
     let pty = Pty::new();
     let hello = Request {
+        to: None,
         name: Text::clean("hello"),
         data: Bytes::from_static(b"H"),
         when: When::Start,

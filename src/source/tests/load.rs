@@ -6,6 +6,7 @@ use super::*;
 fn a_device_that_takes_nothing_is_said_and_does_not_stop_the_others() {
     let (stuck, other) = (Pty::new(), Pty::new());
     let eager = Request {
+        to: None,
         name: Text::clean("ask"),
         data: Bytes::from_static(&[b'?'; 4000]),
         when: When::Poll {

@@ -169,6 +169,7 @@ impl Bench {
 
 fn poll(name: &str, data: &'static [u8]) -> Request {
     Request {
+        to: None,
         name: Text::clean(name),
         data: Bytes::from_static(data),
         when: When::Poll {

@@ -64,7 +64,11 @@ fn card(meter: &MeterView, view: &View) -> Markup {
                     span data-field="good" { (meter.good_frames) } " understood, "
                     span data-field="bad" { (meter.bad_frames) } " refused"
                 }))
-                (line("Last refused", &html! { span data-field="last_bad" { (last_bad) } }))
+                (line("Last refused", &html! {
+                    span data-field="last_bad" { (last_bad) }
+                    div { code data-field="last_bad_bytes" { (meter.last_bad_bytes) } }
+                }))
+                (line("Battery", &html! { span data-field="battery" { (battery(meter)) } }))
                 (line("Accuracy and calibration", &html! {
                     @if meter.calibration.is_empty() { "not configured" } @else { (meter.calibration) }
                 }))
@@ -72,6 +76,13 @@ fn card(meter: &MeterView, view: &View) -> Markup {
             }
         }
     }
+}
+
+fn battery(meter: &MeterView) -> String {
+    meter.battery_percent.map_or_else(
+        || String::from("it does not say"),
+        |percent| format!("{percent:.0} %"),
+    )
 }
 
 fn line(name: &str, what: &Markup) -> Markup {
@@ -134,6 +145,8 @@ mod tests {
             good_frames: 812,
             bad_frames: 3,
             last_bad: String::from("checksum: expected 5a, found 5b"),
+            last_bad_bytes: String::new(),
+            battery_percent: None,
         }
     }
 

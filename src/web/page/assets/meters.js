@@ -26,6 +26,9 @@
     put(card, "good", String(meter.good_frames));
     put(card, "bad", String(meter.bad_frames));
     put(card, "last_bad", meter.last_bad || "none yet");
+    put(card, "last_bad_bytes", meter.last_bad_bytes);
+    const battery = meter.battery_percent;
+    put(card, "battery", battery === null ? "it does not say" : `${battery.toFixed(0)} %`);
     put(card, "notes", notes(meter, view));
   }
 

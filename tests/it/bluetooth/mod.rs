@@ -3,6 +3,8 @@
 //!
 //! Values and addresses are invented.
 
+mod named;
+
 use std::time::Duration;
 
 use stillohm::clock::Clock;
@@ -37,7 +39,11 @@ fn ohms(thousandths: i32) -> Vec<u8> {
 const POOL: &str = "C4:00:00:00:0A:01";
 
 fn serve(bus: &Bus, folder: &Folder, port: &str) -> Daemon {
-    let meter = format!("ohms-1=gatt-described@ble:{port}");
+    serve_as("gatt-described", bus, folder, port)
+}
+
+fn serve_as(protocol: &str, bus: &Bus, folder: &Folder, port: &str) -> Daemon {
+    let meter = format!("ohms-1={protocol}@ble:{port}");
     let mut command = folder.command(&["serve", "--no-web", "--meter", &meter, "--data", "data"]);
     command.env("DBUS_SYSTEM_BUS_ADDRESS", bus.address());
     Daemon::spawn(command)
@@ -124,7 +130,11 @@ fn a_meter_is_found_listened_to_lost_and_found_again() {
 
 /// What a meter's port says is wrong, on the page's view.
 fn serve_with_page(bus: &Bus, folder: &Folder, port: &str) -> Daemon {
-    let meter = format!("ohms-1=gatt-described@ble:{port}");
+    page_as("gatt-described", bus, folder, port)
+}
+
+fn page_as(protocol: &str, bus: &Bus, folder: &Folder, port: &str) -> Daemon {
+    let meter = format!("ohms-1={protocol}@ble:{port}");
     let mut command = folder.command(&["serve", "--meter", &meter]);
     command.env("DBUS_SYSTEM_BUS_ADDRESS", bus.address());
     Daemon::spawn(command)
@@ -145,6 +155,15 @@ fn wait_trouble(daemon: &Daemon, words: &str) {
 }
 
 fn trouble(daemon: &Daemon) -> String {
+    let meter = state(daemon);
+    match meter["connected"] == true {
+        true => String::from("connected"),
+        false => meter["trouble"].as_str().unwrap_or_default().to_owned(),
+    }
+}
+
+/// What the page knows of the meter.
+fn state(daemon: &Daemon) -> serde_json::Value {
     use std::io::{Read as _, Write as _};
     let at = daemon.ready.trim().trim_start_matches("ready http://");
     let mut stream = std::net::TcpStream::connect(at).expect("it listens");
@@ -153,12 +172,8 @@ fn trouble(daemon: &Daemon) -> String {
     let mut answer = String::new();
     stream.read_to_string(&mut answer).expect("answers");
     let body = answer.split("\r\n\r\n").nth(1).expect("a body");
-    let state: serde_json::Value = serde_json::from_str(body).expect("JSON");
-    let meter = &state["meters"][0];
-    match meter["connected"] == true {
-        true => String::from("connected"),
-        false => meter["trouble"].as_str().unwrap_or_default().to_owned(),
-    }
+    let mut state: serde_json::Value = serde_json::from_str(body).expect("JSON");
+    state["meters"][0].take()
 }
 
 const FREE: (&str, &str) = (
