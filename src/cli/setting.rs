@@ -10,7 +10,7 @@ use super::serve::is_idle;
 use crate::clock::Clock;
 use crate::config::edit::{EditError, NewMeter, with_meter};
 use crate::config::{Config, Given, library};
-use crate::daemon::trial::Trial;
+use crate::daemon::trial::{Trial, last_meters};
 use crate::input::Settings;
 use crate::meter::{Address, PortId};
 use crate::source;
@@ -137,14 +137,10 @@ impl Setup for Setter {
 
     fn listen(&self, meter: &NewMeter) -> Result<(), EditError> {
         let (_, config) = self.with(meter)?;
-        let Some(tried) = config.settings.meters.last().cloned() else {
+        let Some(tried) = config.settings.meters.last() else {
             return Ok(());
         };
-        let port = config
-            .settings
-            .ports
-            .get(usize::from(tried.port.0))
-            .cloned();
+        let port = config.settings.ports.get(usize::from(tried.port.0));
         let at_port = |message: String| EditError {
             field: Some("port"),
             message,
@@ -154,13 +150,7 @@ impl Setup for Setter {
             let message = format!("{holder} is on this port; its readings are on its bench's page");
             return Err(at_port(message));
         }
-        let mut settings = Settings {
-            descriptions: config.settings.descriptions.clone(),
-            ports: vec![port],
-            meters: vec![tried],
-            ..Settings::default()
-        };
-        settings.meters[0].port = PortId(0);
+        let settings = last_meters(&config.settings, 1);
         let mut trial = self.trial();
         // The one before lets go of its port first.
         *trial = None;

@@ -11,6 +11,7 @@ use super::start::port_plans;
 use crate::clock::Clock;
 use crate::engine::{Engine, Output, REVISION};
 use crate::input::{Begin, Input, SCHEMA, Settings, What};
+use crate::meter::PortId;
 use crate::source;
 use crate::source::queue::{Limit, Receiver, Woken, queue};
 use crate::stamp::Stamp;
@@ -95,6 +96,31 @@ impl Drop for Trial {
             // A panic was printed by its thread.
             drop(thread.join());
         }
+    }
+}
+
+/// The last `count` meters of settings with their ports, and nothing else.
+pub fn last_meters(settings: &Settings, count: usize) -> Settings {
+    let from = settings.meters.len().saturating_sub(count);
+    let mut meters = settings.meters[from..].to_vec();
+    let mut ports = Vec::new();
+    let mut taken: Vec<PortId> = Vec::new();
+    for meter in &mut meters {
+        let at = match taken.iter().position(|port| *port == meter.port) {
+            Some(at) => at,
+            None => {
+                ports.extend(settings.ports.get(usize::from(meter.port.0)).cloned());
+                taken.push(meter.port);
+                taken.len() - 1
+            }
+        };
+        meter.port = PortId(u16::try_from(at).unwrap_or(u16::MAX));
+    }
+    Settings {
+        descriptions: settings.descriptions.clone(),
+        ports,
+        meters,
+        ..Settings::default()
     }
 }
 

@@ -44,7 +44,7 @@ impl fmt::Display for Why {
             Self::Lost => f.write_str("the connection was lost: out of range, or switched off"),
             Self::Alike(name, addresses) => write!(
                 f,
-                "several devices are called {name} ({}): name yours by its address; `stillohm scan` shows the nearest first",
+                "several devices are called {name} ({}): name yours by its address; `stillohm scan --join {name:?}` finds it by its clips",
                 addresses.join(", ")
             ),
             Self::Refuses(said) => write!(

@@ -113,3 +113,16 @@ fn what_a_description_names_and_a_meter_lacks_is_said() {
     assert_eq!(daemon.stop(), Some(0));
     crate::serve::replays_to_its_log(&folder, 1);
 }
+
+#[test]
+fn scan_says_which_description_fits_the_services_that_are_advertised() {
+    let bus = Bus::start();
+    let bluez = Bluez::start(&bus);
+    bluez.add(&opaque());
+    let folder = Folder::new(&[]);
+    let mut command = folder.command(&["scan", "--seconds", "1", "--json"]);
+    command.env("DBUS_SYSTEM_BUS_ADDRESS", bus.address());
+    let done = command.output().expect("it runs");
+    let found: serde_json::Value = serde_json::from_slice(&done.stdout).expect("JSON");
+    assert_eq!(found["fits"], serde_json::json!(["hatchery-notify"]));
+}
