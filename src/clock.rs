@@ -36,6 +36,12 @@ impl Clock {
         Stamp::ZERO.plus(since)
     }
 
+    /// Wall time at the start of the counting: what an input's stamp is added to.
+    pub fn began(&self) -> Wall {
+        let since = i64::try_from(self.now().nanos()).unwrap_or(i64::MAX);
+        Wall(self.wall().0.saturating_sub(since))
+    }
+
     /// Wall time now. A clock set before 1970 gives a negative time.
     #[expect(clippy::disallowed_methods, reason = "this is where clocks are read")]
     pub fn wall(&self) -> Wall {
@@ -170,6 +176,8 @@ mod tests {
         let first = clock.now();
         std::thread::sleep(Duration::from_millis(2));
         assert!(clock.now().since(first) >= Duration::from_millis(2));
+        let apart = clock.wall().0 - clock.began().0;
+        assert!((2_000_000..=60_000_000_000).contains(&apart), "{apart}");
         assert!(clock.wall() > Wall::parse("2020-01-01T00:00:00Z").unwrap());
     }
 }

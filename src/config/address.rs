@@ -79,9 +79,26 @@ pub(super) fn tcp(address: &str) -> Result<Address, String> {
 
 /// A device's address, or its name.
 pub(super) fn ble(address: &str) -> Result<Address, String> {
+    let address = address.trim();
+    if looks_like_an_address(address) && !is_an_address(address) {
+        return Err(format!(
+            "expected a Bluetooth address of six pairs such as C4:00:00:00:0A:01, found {address:?}; `stillohm scan` shows them"
+        ));
+    }
     Ok(Address::Ble {
         address: words("the Bluetooth address", address)?,
     })
+}
+
+/// Pairs with colons or dashes between, however many: a name is written otherwise.
+fn looks_like_an_address(text: &str) -> bool {
+    let pairs = text.split([':', '-']);
+    pairs.clone().count() > 2 && pairs.clone().all(|pair| pair.len() <= 2)
+}
+
+fn is_an_address(text: &str) -> bool {
+    let hex = |pair: &str| pair.len() == 2 && pair.bytes().all(|b| b.is_ascii_hexdigit());
+    text.split(':').count() == 6 && text.split(':').all(hex)
 }
 
 /// A rate that a line can have.
@@ -145,6 +162,18 @@ mod tests {
             "tcp:localhost:99999",
             "expected HOST:PORT with a port from 1 to 65535, found \"localhost:99999\"",
         );
+        for none in [
+            "C4:00:00:00:0A",
+            "C4:00:00:00:0A:0G",
+            "C4-00-00-00-0A-01",
+            "::",
+        ] {
+            let said = format!(
+                "expected a Bluetooth address of six pairs such as C4:00:00:00:0A:01, found {none:?}; `stillohm scan` shows them"
+            );
+            check(&format!("ble:{none}"), &said);
+        }
+        check("ble:weir-1", "ble:weir-1");
         check(
             "ble:",
             "the Bluetooth address: expected something, found nothing",

@@ -149,7 +149,8 @@ pub fn start(options: Options) -> Result<Running, StartError> {
             source,
         })?;
     let captures = options.data.join("captures");
-    let began = clock.wall();
+    // Of the counting's start: reading a long log would set every row's time ahead.
+    let began = clock.began();
     let mut committer = Committer::new(log);
     // Before the new capture is there: the newest one is the one to end.
     let before = names::before(&RealDisk, &captures, opened.last_capture.as_deref())

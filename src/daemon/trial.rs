@@ -42,7 +42,7 @@ impl Trial {
             schema: SCHEMA,
             engine: REVISION,
             version: Text::clean(env!("CARGO_PKG_VERSION")),
-            wall: clock.wall(),
+            wall: clock.began(),
             continues: false,
             next_seq: 1,
             chain: Text::clean(""),

@@ -34,6 +34,11 @@ impl Daemon {
         Self { child, ready }
     }
 
+    /// Its process id.
+    pub(crate) fn id(&self) -> u32 {
+        self.child.id()
+    }
+
     /// Tells it to stop and gives its exit code.
     pub(crate) fn stop(mut self) -> Option<i32> {
         let pid = i32::try_from(self.child.id()).expect("a process id");

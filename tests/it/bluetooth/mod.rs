@@ -3,6 +3,8 @@
 //!
 //! Values and addresses are invented.
 
+mod lid;
+mod many;
 mod named;
 
 use std::time::Duration;
@@ -306,7 +308,10 @@ fn of_two_alike_the_one_whose_clips_are_joined_is_found() {
     let done = child.wait_with_output().expect("it ends");
     let said = String::from_utf8_lossy(&done.stderr).into_owned();
     assert_eq!(done.status.code(), Some(0), "{said}");
-    assert!(said.contains("join the clips of the meter in your hand"), "{said}");
+    assert!(
+        said.contains("join the clips of the meter in your hand"),
+        "{said}"
+    );
     let found: serde_json::Value = serde_json::from_slice(&done.stdout).expect("JSON");
     assert_eq!(found["address"], "C4:00:00:00:0A:02");
 }

@@ -239,6 +239,26 @@ impl Bluez {
         });
     }
 
+    /// How many match rules the bus holds, of all who are on it; none if it
+    /// keeps no such figures.
+    pub(crate) fn match_rules(&self) -> Option<usize> {
+        let connection = self.connection.as_ref().expect("it runs");
+        self.runtime.block_on(async {
+            let answer = connection
+                .call_method(
+                    Some("org.freedesktop.DBus"),
+                    "/org/freedesktop/DBus",
+                    Some("org.freedesktop.DBus.Debug.Stats"),
+                    "GetAllMatchRules",
+                    &(),
+                )
+                .await
+                .ok()?;
+            let all: BTreeMap<String, Vec<String>> = answer.body().deserialize().ok()?;
+            Some(all.values().map(Vec::len).sum())
+        })
+    }
+
     /// Waits until a meter is connected and tells `uuid` to somebody.
     pub(crate) fn wait_told(&self, meter: &Meter, uuid: &str) {
         let value = meter
