@@ -36,7 +36,7 @@ const METERS: [&str; 16] = [
 const FIRST: i32 = 1_000_000;
 
 /// Memory in KiB, of a process.
-fn resident(pid: u32) -> u64 {
+pub(super) fn resident(pid: u32) -> u64 {
     let status = std::fs::read_to_string(format!("/proc/{pid}/status")).expect("it runs");
     let line = status
         .lines()
@@ -75,6 +75,7 @@ fn captured(dir: &Path) -> BTreeMap<i32, i64> {
 }
 
 #[test]
+#[expect(clippy::print_stdout, reason = "the figures of the long run")]
 fn sixteen_meters_lose_nothing_that_the_bus_delivered() {
     let seconds = std::env::var("STILLOHM_SOAK_S").map_or(6, |n| n.parse().expect("a number"));
     let bus = Bus::start();

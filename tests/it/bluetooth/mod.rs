@@ -318,6 +318,7 @@ fn of_two_alike_the_one_whose_clips_are_joined_is_found() {
 
 /// Connections that break again and again; `STILLOHM_CYCLES` asks for more.
 #[test]
+#[expect(clippy::print_stdout, reason = "the figures of the long run")]
 fn a_meter_lost_again_and_again_is_found_each_time() {
     let cycles = std::env::var("STILLOHM_CYCLES").map_or(12, |n| n.parse().expect("a number"));
     let bus = Bus::start();
@@ -326,11 +327,19 @@ fn a_meter_lost_again_and_again_is_found_each_time() {
     let own = meter(POOL, "weir-1");
     bluez.add(&own);
     let daemon = serve(&bus, &folder, POOL);
-    for _ in 0..cycles {
+    let mut rules = Vec::new();
+    let mut memory = Vec::new();
+    for cycle in 0..cycles {
         bluez.wait_told(&own, OHMS);
+        if cycle % (cycles / 10).max(1) == 1 {
+            rules.push(bluez.match_rules());
+            memory.push(many::resident(daemon.id()));
+        }
         bluez.lose(&own, true);
     }
     bluez.wait_told(&own, OHMS);
+    println!("match rules {rules:?}; KiB {memory:?}");
+    assert!(rules.windows(2).all(|two| two[0] == two[1]), "{rules:?}");
     assert_eq!(bluez.world.lock().unwrap().connects, cycles + 1);
     assert_eq!(daemon.stop(), Some(0));
 }
