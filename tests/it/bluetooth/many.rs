@@ -50,25 +50,27 @@ fn nanos(at: Stamp) -> i64 {
     (at.seconds() * 1e9) as i64
 }
 
-/// The notifications of a capture: their values, each with its time of arrival.
+/// The notifications of a run: their values, each with its time of arrival.
 fn captured(dir: &Path) -> BTreeMap<i32, i64> {
-    let mut all = BTreeMap::new();
-    for file in std::fs::read_dir(dir).expect("captures").flatten() {
-        let mut wall = 0;
-        for input in read(&file.path(), Pace::AtOnce).expect("a capture") {
-            let input = input.expect("whole");
-            match input.what {
-                What::Begin(begin) => wall = begin.wall.0,
-                What::Bytes { data, .. } if data.first() == Some(&0x1B) => {
-                    let value = data[3..].try_into().expect("four bytes");
-                    let value = i32::from_le_bytes(value);
-                    let at = wall + nanos(input.at);
-                    if value > FIRST {
-                        assert_eq!(all.insert(value, at), None, "once");
-                    }
+    let files = std::fs::read_dir(dir).expect("captures").flatten();
+    // The run's further files are read on from its first, whose name is shortest.
+    let first = files
+        .map(|f| f.path())
+        .min_by_key(|path| path.as_os_str().len());
+    let (mut all, mut wall) = (BTreeMap::new(), 0);
+    for input in read(&first.expect("a capture"), Pace::AtOnce).expect("a capture") {
+        let input = input.expect("whole");
+        match input.what {
+            What::Begin(begin) => wall = begin.wall.0,
+            What::Bytes { data, .. } if data.first() == Some(&0x1B) => {
+                let value = data[3..].try_into().expect("four bytes");
+                let value = i32::from_le_bytes(value);
+                if value > FIRST {
+                    let before = all.insert(value, wall + nanos(input.at));
+                    assert_eq!(before, None, "once");
                 }
-                _ => {}
             }
+            _ => {}
         }
     }
     all
