@@ -8,6 +8,19 @@ from eyes import bench_path, has_digit
 
 # A lost line is unmistakable within 2 s; the rest is for the looking.
 UNMISTAKABLE = 2.5
+# The page itself notes when it has no digits and says so: asking it from here
+# takes longer the busier the machine is.
+NOTE_WHEN_LOST = """
+window.lostAt = 0;
+const quiet = arguments[0];
+const timer = setInterval(() => {
+  const lit = [...document.querySelectorAll(".shown")].some((e) => /[0-9]/.test(e.textContent));
+  const line = document.querySelector("#line").textContent.trim();
+  if (lit || line === "" || line === quiet) return;
+  window.lostAt = Date.now();
+  clearInterval(timer);
+}, 10);
+"""
 OHMS = "only ohms"
 
 
@@ -53,13 +66,14 @@ def a_daemon_killed_and_started_again_is_gone_on_with(checks, hall, eyes):
     soon(lambda: eyes.digits(OHMS), 3.0, has_digit)
     check("digits before the kill", has_digit(eyes.digits(OHMS)), True)
     quiet = eyes.text("#line")
+    eyes.js(NOTE_WHEN_LOST, quiet)
     hall.daemon.kill()
-    began = time.monotonic()
+    began = time.time()
     look = lambda: ([d for d in eyes.texts(".shown") if has_digit(d)], eyes.text("#line") not in ("", None, quiet))
     found = soon(look, 6.0, lambda f: f == ([], True))
-    took = time.monotonic() - began
+    took = eyes.js("return window.lostAt") / 1000 - began
     check("digits left on the page, and whether it says that its line is lost", found, ([], True))
-    check(f"said within {UNMISTAKABLE} s (after {took:.2f} s)", took <= UNMISTAKABLE, True)
+    check(f"said within {UNMISTAKABLE} s (after {took:.2f} s)", 0 < took <= UNMISTAKABLE, True)
     hall.daemon.start()
     began = time.monotonic()
     check("the digits are there again, unasked", has_digit(soon(lambda: eyes.digits(OHMS), 12.0, has_digit)), True)
