@@ -4,19 +4,27 @@
 //! Core Specification, volume 3, part G, 3.3.3.5; medfloats: IEEE 11073-20601.
 //! The exponent holds for integers only. One count is the resolution of an
 //! integer and of a medfloat; an IEEE float shows 6 digits and 4 decimals (own).
+//! A standard characteristic says by its name alone what its value is (GATT
+//! Specification Supplement): that outranks a format beside it.
 
 use crate::quantity::{Decimal, Shown, Unit};
 use crate::reading::{Got, Quantity};
 
 use super::{Float, Order};
 
+/// Battery Level, Temperature, Humidity, Voltage (Bluetooth assigned numbers).
+const BATTERY_LEVEL: u16 = 0x2A19;
+const TEMPERATURE: u16 = 0x2A6E;
+const HUMIDITY: u16 = 0x2A6F;
+const VOLTAGE: u16 = 0x2B18;
+
 /// A value and what its meter says of it.
 #[derive(Clone, Copy, Debug)]
 pub struct Described<'a> {
     /// Its presentation format: the format's code, a power of ten, the unit's number.
     pub format: Option<(u8, i8, u16)>,
-    /// Whether it is the battery's level.
-    pub battery: bool,
+    /// Its characteristic's assigned number, if that alone says what its value is; else 0.
+    pub assigned: u16,
     /// Whether another characteristic of the meter tells ohms.
     pub beside_ohm: bool,
     /// Whether another characteristic tells the same unit.
@@ -69,26 +77,27 @@ fn kind(code: u8) -> Option<(&'static str, usize, Kind)> {
 /// # Errors
 /// Why it is no reading, in words.
 pub fn described(told: &Described<'_>) -> Result<(Quantity, Got), String> {
+    let twice = |what: &str| {
+        format!("two characteristics tell {what}: which of them is meant is not known")
+    };
+    match told.assigned {
+        TEMPERATURE if told.twice => return Err(twice("a temperature")),
+        VOLTAGE if told.twice => return Err(twice("volts")),
+        TEMPERATURE => return temperature(told.value),
+        VOLTAGE => return voltage(told),
+        HUMIDITY => return Err(String::from("a humidity: nothing that is measured here")),
+        _ => {}
+    }
     let Some((code, exponent, unit)) = told.format else {
-        return match (told.battery, told.value) {
-            // Battery Level is a percentage by its own name (assigned numbers).
-            (true, [percent @ 0..=100]) => {
-                let value = Decimal::new(i64::from(*percent), 0).map_err(|e| e.to_string())?;
-                let shown = Shown::plain(value, Unit::Percent);
-                Ok((Quantity::Battery, Got::Value(shown)))
-            }
-            (true, _) => Err(String::from(
-                "expected a battery level of 0 to 100 in one byte",
-            )),
-            (false, _) => Err(String::from(
+        return match told.assigned {
+            BATTERY_LEVEL => battery(told.value),
+            _ => Err(String::from(
                 "a value that does not describe itself (no 0x2904)",
             )),
         };
     };
     if told.twice {
-        return Err(format!(
-            "two characteristics tell the unit 0x{unit:04X}: which of them is meant is not known"
-        ));
+        return Err(twice(&format!("the unit 0x{unit:04X}")));
     }
     let (quantity, unit) = quantity(unit, told)?;
     let (name, bytes, kind) =
@@ -110,6 +119,59 @@ pub fn described(told: &Described<'_>) -> Result<(Quantity, Got), String> {
     Ok((quantity, got))
 }
 
+/// Battery Level: a percentage in one byte.
+fn battery(value: &[u8]) -> Result<(Quantity, Got), String> {
+    let &[percent @ 0..=100] = value else {
+        let why = "expected a battery level of 0 to 100 in one byte";
+        return Err(String::from(why));
+    };
+    let got = number(i128::from(percent), 0, Unit::Percent)?;
+    Ok((Quantity::Battery, got))
+}
+
+/// Temperature: sint16 in hundredths of a degree; the lowest count: not known.
+fn temperature(value: &[u8]) -> Result<(Quantity, Got), String> {
+    let &[low, high] = value else {
+        return Err(format!(
+            "expected 2 bytes (temperature), found {}",
+            value.len()
+        ));
+    };
+    let got = match i16::from_le_bytes([low, high]) {
+        i16::MIN => Got::Nothing,
+        // Below absolute zero: reserved.
+        -32_767..-27_315 => return Err(String::from("a reserved value of a temperature")),
+        count => number(i128::from(count), -2, Unit::Celsius)?,
+    };
+    Ok((Quantity::Temperature, got))
+}
+
+/// Voltage: uint16 in sixty-fourths of a volt, 1022 V at most; all ones: not known.
+fn voltage(told: &Described<'_>) -> Result<(Quantity, Got), String> {
+    let quantity = if told.beside_ohm {
+        Quantity::TestVoltage
+    } else {
+        Quantity::Main
+    };
+    let &[low, high] = told.value else {
+        return Err(format!(
+            "expected 2 bytes (voltage), found {}",
+            told.value.len()
+        ));
+    };
+    let got = match u16::from_le_bytes([low, high]) {
+        u16::MAX => Got::Nothing,
+        count if count > 1022 * 64 => return Err(String::from("a reserved value of a voltage")),
+        count => {
+            let volts = |count: i64| Decimal::new(count * 15_625, -6).map_err(|_| too_large());
+            let mut shown = Shown::plain(volts(i64::from(count))?, Unit::Volt);
+            shown.resolution = volts(1)?;
+            Got::Value(shown)
+        }
+    };
+    Ok((quantity, got))
+}
+
 /// What a unit is of, on a meter that has the others beside it.
 fn quantity(unit: u16, told: &Described<'_>) -> Result<(Quantity, Unit), String> {
     Ok(match unit {
@@ -120,7 +182,7 @@ fn quantity(unit: u16, told: &Described<'_>) -> Result<(Quantity, Unit), String>
         0x2703 if told.beside_ohm => (Quantity::Elapsed, Unit::Second),
         0x272F => (Quantity::Temperature, Unit::Celsius),
         0x27AC => (Quantity::Temperature, Unit::Fahrenheit),
-        0x27AD if told.battery => (Quantity::Battery, Unit::Percent),
+        0x27AD if told.assigned == BATTERY_LEVEL => (Quantity::Battery, Unit::Percent),
         _ => {
             return Err(format!(
                 "the unit 0x{unit:04X} of the value is none that is read here"

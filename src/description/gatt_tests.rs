@@ -59,18 +59,21 @@ fn every_encoded_value_of_the_table_is_read_as_it_says() {
                 let descriptor = name.trim_start_matches("descriptor ");
                 format!("09 09 04 00 {descriptor}")
             }
-            // Standard characteristics have meanings of their own; of those
-            // only the battery's level is read without a description.
-            _ if id == "CHR-W1" => String::new(),
-            _ => continue,
+            // A standard characteristic says by its name what its value is.
+            Some("characteristic") => String::new(),
+            _ => panic!("{id}: a row of another kind: {kind}"),
         };
         used += 1;
-        let declared = match id {
-            "CHR-W1" | "CPF-W5" => "09 07 02 00 10 03 00 19 2A",
-            _ => DECLARED,
+        let declared = match (id, row[3].strip_prefix("0x2")) {
+            ("CPF-W5", _) => "09 07 02 00 10 03 00 19 2A".to_owned(),
+            (_, Some(number)) if id.starts_with("CHR") => {
+                let (high, low) = (&number[..1], &number[1..]);
+                format!("09 07 02 00 10 03 00 {low} 2{high}")
+            }
+            _ => DECLARED.to_owned(),
         };
         let value = format!("1B 03 00 {encoded}");
-        let mut chunks = vec![declared];
+        let mut chunks = vec![declared.as_str()];
         if !described.is_empty() {
             chunks.push(&described);
         }
@@ -80,6 +83,7 @@ fn every_encoded_value_of_the_table_is_read_as_it_says() {
             "degC" => ("temperature", "celsius"),
             "V" => ("main", "volt"),
             "%" => ("battery", "percent"),
+            _ if name == "Temperature" => ("temperature", "celsius"),
             _ => ("main", "ohm"),
         };
         let wanted = match decoded {
@@ -87,14 +91,68 @@ fn every_encoded_value_of_the_table_is_read_as_it_says() {
             d if d.starts_with("NRes") => String::from("main nothing"),
             "+INFINITY" => String::from("main over ohm"),
             "-INFINITY" => String::from("bad: an infinity that is no over-range of ohms"),
+            "not known" => format!("{quantity} nothing"),
+            _ if name == "Humidity" => {
+                String::from("bad: a humidity: nothing that is measured here")
+            }
             "reserved" => String::from("bad: a reserved value of a medfloat"),
             number => format!("{quantity} {number} {unit}"),
         };
         // A count of more than one is said beside the value.
         let plain = said.split(" by ").next().unwrap_or_default();
+        // 500 V in sixty-fourths is shown with the digits that those need.
+        let plain = plain.replace("500.000000 volt", "500 volt");
         assert_eq!(plain, wanted, "{id} {name} {encoded}");
     }
-    assert!(used >= 41, "{used} rows were used");
+    assert_eq!(used, 52, "rows that were used");
+}
+
+#[test]
+fn a_standard_characteristic_is_read_by_its_name() {
+    let of = |short: &str| format!("09 07 02 00 10 03 00 {short}");
+    let (temperature, volts) = (of("6E 2A"), of("18 2B"));
+    let celsius = "temperature 21.34 celsius";
+    check(&[&temperature, "1B 03 00 56 08"], &[celsius]);
+    // What a format beside it says is not needed, and not asked.
+    let format = format("06", "00", "2A 27");
+    check(&[&temperature, &format, "1B 03 00 56 08"], &[celsius]);
+    for (value, why) in [
+        ("4C 95", "bad: a reserved value of a temperature"),
+        ("56", "bad: expected 2 bytes (temperature), found 1"),
+        ("56 08 00", "bad: expected 2 bytes (temperature), found 3"),
+    ] {
+        check(&[&temperature, &format!("1B 03 00 {value}")], &[why]);
+    }
+    check(
+        &[&temperature, "1B 03 00 4D 95"],
+        &["temperature -273.15 celsius"],
+    );
+    check(
+        &[&volts, "1B 03 00 80 FF"],
+        &["main 1022.000000 volt by 0.015625"],
+    );
+    check(
+        &[&volts, "1B 03 00 81 FF"],
+        &["bad: a reserved value of a voltage"],
+    );
+    check(&[&volts, "1B 03 00 FF FF"], &["main nothing"]);
+}
+
+#[test]
+fn a_standard_voltage_beside_ohms_is_the_test_voltage_and_two_are_refused() {
+    let declared = "09 07 02 00 10 03 00 58 2A 05 00 10 06 00 18 2B";
+    let told = ["1D 06 00 00 7D", "1B 03 00 E8 03"];
+    let volts = "test_voltage 500.000000 volt by 0.015625";
+    let ohms = format("06", "00", "2A 27");
+    check(
+        &[declared, &ohms, told[0], told[1]],
+        &[volts, "main 1000 ohm"],
+    );
+    let refused = "bad: two characteristics tell volts: which of them is meant is not known";
+    let again =
+        "bad: two characteristics tell the unit 0x2728: which of them is meant is not known";
+    let as_volts = format("06", "00", "28 27");
+    check(&[declared, &as_volts, told[0], told[1]], &[refused, again]);
 }
 
 #[test]

@@ -322,7 +322,7 @@ impl Desk {
                 .and_then(|told| {
                     decode::described(&Described {
                         format: told.format.map(|f| (f.format, f.exponent, f.unit)),
-                        battery: told.battery,
+                        assigned: told.assigned,
                         beside_ohm: told.beside_ohm,
                         twice: told.twice,
                         value: told.value,

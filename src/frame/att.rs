@@ -36,7 +36,19 @@ pub struct Uuid(pub u128);
 const BASE: u128 = 0x0000_0000_0000_1000_8000_0080_5F9B_34FB;
 
 /// Battery Level (Bluetooth assigned numbers).
-pub const BATTERY_LEVEL: Uuid = Uuid::short(0x2A19);
+pub const BATTERY_LEVEL: u16 = 0x2A19;
+/// Temperature: hundredths of a degree Celsius.
+pub const TEMPERATURE: u16 = 0x2A6E;
+/// Humidity: hundredths of a percent.
+pub const HUMIDITY: u16 = 0x2A6F;
+/// Voltage: sixty-fourths of a volt.
+pub const VOLTAGE: u16 = 0x2B18;
+
+/// Whether a characteristic of this assigned number says by its name alone
+/// what its value is (Bluetooth SIG, GATT Specification Supplement).
+pub const fn speaks_for_itself(assigned: u16) -> bool {
+    matches!(assigned, BATTERY_LEVEL | TEMPERATURE | HUMIDITY | VOLTAGE)
+}
 
 impl Uuid {
     /// An assigned number of 16 bits.

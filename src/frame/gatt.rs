@@ -8,17 +8,18 @@
 
 use std::sync::Arc;
 
-use super::att::{self, BATTERY_LEVEL, Format, Pdu, Service, Uuid};
+use super::att::{self, Format, Pdu, Service, Uuid};
 use super::{Cut, Sink, offer};
 
 /// What stands before the value in a frame.
-const HEAD: usize = 5;
+const HEAD: usize = 7;
 const DESCRIBED: u8 = 1;
-const BATTERY: u8 = 2;
-const BESIDE_OHM: u8 = 4;
-const TWICE: u8 = 8;
-/// The unit of resistance (Bluetooth assigned numbers).
+const BESIDE_OHM: u8 = 2;
+const TWICE: u8 = 4;
+/// Units of resistance, voltage and temperature (Bluetooth assigned numbers).
 const OHM: u16 = 0x272A;
+const VOLT: u16 = 0x2728;
+const CELSIUS: u16 = 0x272F;
 /// The longest value: one of a characteristic has 512 bytes at most (volume 3, part F, 3.2.9).
 const LONGEST: usize = 512;
 
@@ -45,10 +46,23 @@ pub struct Gatt {
 #[derive(Clone, Copy, Debug)]
 struct Known {
     value: u16,
-    battery: bool,
+    /// Its assigned number, if that alone says what its value is; else 0.
+    assigned: u16,
     format: Option<Format>,
     /// Which of the names it has.
     named: Option<u8>,
+}
+
+impl Known {
+    /// The unit of its values, if that is known and matters beside others.
+    fn unit(&self) -> Option<u16> {
+        match self.assigned {
+            att::TEMPERATURE => Some(CELSIUS),
+            att::VOLTAGE => Some(VOLT),
+            0 => self.format.map(|format| format.unit),
+            _ => None,
+        }
+    }
 }
 
 /// A frame, taken apart.
@@ -56,8 +70,8 @@ struct Known {
 pub struct Told<'a> {
     /// How the characteristic describes its values.
     pub format: Option<Format>,
-    /// Whether it is the battery's level.
-    pub battery: bool,
+    /// Its assigned number, if that alone says what its value is; else 0.
+    pub assigned: u16,
     /// Whether another characteristic of the meter tells ohms.
     pub beside_ohm: bool,
     /// Whether another characteristic tells the same unit.
@@ -77,7 +91,7 @@ pub fn told(frame: &[u8]) -> Option<Told<'_>> {
     };
     Some(Told {
         format: has(DESCRIBED).then_some(format),
-        battery: has(BATTERY),
+        assigned: u16::from_le_bytes([head[5], head[6]]),
         beside_ohm: has(BESIDE_OHM),
         twice: has(TWICE),
         value,
@@ -129,7 +143,9 @@ impl Gatt {
                     self.known.retain(|k| k.value != characteristic.value);
                     self.known.push(Known {
                         value: characteristic.value,
-                        battery: characteristic.uuid == BATTERY_LEVEL,
+                        assigned: (characteristic.uuid.as_short())
+                            .filter(|number| att::speaks_for_itself(*number))
+                            .unwrap_or_default(),
                         format: None,
                         named: self.number(characteristic.uuid, characteristic.value),
                     });
@@ -179,19 +195,15 @@ impl Gatt {
                 )),
             };
         }
-        let others = || self.known.iter().filter(|k| k.value != handle);
-        let unit = |k: &Known| k.format.map(|format| format.unit);
+        let beside = |unit: u16| {
+            let mut others = self.known.iter().filter(|k| k.value != handle);
+            others.any(|other| other.unit() == Some(unit))
+        };
         let mut flags = 0;
         for (holds, flag) in [
             (of.format.is_some(), DESCRIBED),
-            (of.battery, BATTERY),
-            (others().any(|k| unit(k) == Some(OHM)), BESIDE_OHM),
-            (
-                of.format.is_some()
-                    && !of.battery
-                    && others().any(|k| unit(k) == unit(of) && !k.battery),
-                TWICE,
-            ),
+            (beside(OHM), BESIDE_OHM),
+            (of.unit().is_some_and(beside), TWICE),
         ] {
             if holds {
                 flags |= flag;
@@ -204,7 +216,8 @@ impl Gatt {
         });
         let [low, high] = format.unit.to_le_bytes();
         let [exponent] = format.exponent.to_le_bytes();
-        let head = [flags, format.format, exponent, low, high];
+        let [short, long] = of.assigned.to_le_bytes();
+        let head = [flags, format.format, exponent, low, high, short, long];
         offer(&[&head[..], value].concat(), sink);
     }
 }

@@ -101,13 +101,15 @@ impl Table {
         self.characteristics.iter()
     }
 
-    /// Every characteristic that tells its value unasked and has a format, and
-    /// the battery.
+    /// Every characteristic that tells its value unasked and has a format, or
+    /// whose name alone says what it is.
     pub(super) fn described(&self) -> impl Iterator<Item = &Characteristic> {
         use btleplug::api::CharPropFlags;
         let tells = CharPropFlags::NOTIFY | CharPropFlags::INDICATE;
         self.characteristics.iter().filter(move |c| {
-            let known = self.described.contains(&place(c)) || place(c).1 == att::BATTERY_LEVEL;
+            let place = place(c);
+            let by_name = place.1.as_short().is_some_and(att::speaks_for_itself);
+            let known = by_name || self.described.contains(&place);
             known && c.properties.intersects(tells)
         })
     }
