@@ -351,8 +351,8 @@ fn word(out: &mut String, value: Option<&str>) {
     out.push(',');
 }
 
-/// RFC 4180: quoted when it holds a comma, a quote or a line break.
-fn quoted(out: &mut String, cell: &str) {
+/// Appends a cell and its comma. RFC 4180: quoted when it holds a comma, a quote or a line break.
+pub fn quoted(out: &mut String, cell: &str) {
     if cell.contains([',', '"', '\n', '\r']) {
         out.push('"');
         for piece in cell.split_inclusive('"') {

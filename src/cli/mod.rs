@@ -17,6 +17,7 @@ mod profiles;
 mod protocols;
 mod prove;
 mod readings;
+mod review;
 mod replay;
 mod scan;
 mod serve;
@@ -67,6 +68,9 @@ enum Command {
     Replay(replay::Args),
     /// Say whether a log and its captures are as they were written
     Verify(verify::Args),
+    /// Ask the whole log: what fails, what was read last, what would change
+    #[command(subcommand)]
+    Review(review::Command),
     /// List, show, check and try descriptions of how meters speak
     #[command(subcommand)]
     Protocols(protocols::Command),
@@ -111,6 +115,7 @@ fn run(command: Command) -> Result<(), Fail> {
         Command::Scan(args) => scan::run(&args),
         Command::Replay(args) => replay::run(&args),
         Command::Verify(args) => verify::run(&args),
+        Command::Review(command) => review::run(&command),
         Command::Protocols(command) => protocols::run(command),
         Command::Profiles(command) => profiles::run(command),
         Command::Motors(command) => motors::run(command),

@@ -20,6 +20,7 @@ pub mod files;
 pub mod jobs;
 pub mod lock;
 pub mod open;
+pub mod scan;
 pub mod verify;
 
 #[cfg(test)]

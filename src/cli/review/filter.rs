@@ -1,0 +1,117 @@
+//! Which rows are asked about, from the command line; and how the log is gone through.
+
+use std::path::PathBuf;
+use std::sync::atomic::AtomicU64;
+
+use crate::cli::Fail;
+use crate::log::scan::{Scan, Seen, column};
+use crate::review::ask::filter::Filter;
+use crate::review::ask::stages::Stages;
+
+/// Which rows; a flag given twice means one or the other.
+#[derive(Debug, clap::Args)]
+pub(super) struct Which {
+    /// The data folder
+    #[arg(long, value_name = "DIR", default_value = "stillohm-data")]
+    pub(super) data: PathBuf,
+    /// Recorded at a date or after it (UTC): 2026-03, 2026-03-01
+    #[arg(long, value_name = "DATE", help_heading = "Which rows")]
+    since: Option<String>,
+    /// Recorded at a date or before it; 2026-03 is meant to its end
+    #[arg(long, value_name = "DATE", help_heading = "Which rows")]
+    until: Option<String>,
+    /// Of an asset
+    #[arg(long, value_name = "A", help_heading = "Which rows")]
+    asset: Vec<String>,
+    /// Of a motor model
+    #[arg(long, value_name = "M", help_heading = "Which rows")]
+    model: Vec<String>,
+    /// Of a job, such as J12
+    #[arg(long, value_name = "J", help_heading = "Which rows")]
+    job: Vec<String>,
+    /// By a tester
+    #[arg(long, value_name = "T", help_heading = "Which rows")]
+    tester: Vec<String>,
+    /// From a meter
+    #[arg(long, value_name = "M", help_heading = "Which rows")]
+    meter: Vec<String>,
+    /// Of a test: winding, ground, insulation, …
+    #[arg(long, value_name = "T", help_heading = "Which rows")]
+    test: Vec<String>,
+    /// Of a point: main, line_12, all_to_ground, …
+    #[arg(long, value_name = "P", help_heading = "Which rows")]
+    point: Vec<String>,
+    /// With a verdict: pass, fail, undecided, not_judged
+    #[arg(long, value_name = "V", help_heading = "Which rows")]
+    verdict: Vec<String>,
+    /// With a finding: low, below_minimum, …
+    #[arg(long, value_name = "F", help_heading = "Which rows")]
+    finding: Vec<String>,
+    /// Of jobs of a stage: arrival, after_repair, installed, …
+    #[arg(long, value_name = "S", help_heading = "Which rows")]
+    stage: Vec<String>,
+}
+
+impl Which {
+    /// The log's files.
+    pub(super) fn open(&self) -> Result<Scan, Fail> {
+        let dir = self.data.join("log");
+        if !dir.is_dir() {
+            return Err(Fail::asked(format!(
+                "{}: expected a data folder with a log in it, found none; name it with --data",
+                self.data.display()
+            )));
+        }
+        Scan::open(&dir).map_err(unreadable)
+    }
+
+    /// The rows that are asked about.
+    pub(super) fn filter(&self) -> Result<Filter, Fail> {
+        let mut filter = Filter::default();
+        let wrong = |e| Fail::Asked(anyhow::Error::new(e));
+        if let Some(since) = &self.since {
+            filter.since(since).map_err(wrong)?;
+        }
+        if let Some(until) = &self.until {
+            filter.until(until).map_err(wrong)?;
+        }
+        for (column, words) in [
+            (column::ASSET, &self.asset),
+            (column::MOTOR, &self.model),
+            (column::JOB, &self.job),
+            (column::TESTER, &self.tester),
+            (column::METER, &self.meter),
+            (column::TEST, &self.test),
+            (column::POINT, &self.point),
+            (column::VERDICT, &self.verdict),
+            (column::FINDING, &self.finding),
+        ] {
+            filter.one_of(column, words.iter().map(String::as_str));
+        }
+        Ok(filter)
+    }
+
+    /// The stages of jobs, where they are asked about.
+    pub(super) fn stages(&self, scan: &Scan, by_stage: bool) -> Result<Stages, Fail> {
+        match by_stage || !self.stage.is_empty() {
+            true => Stages::read(scan, &AtomicU64::new(0), self.stage.clone()).map_err(unreadable),
+            false => Ok(Stages::default()),
+        }
+    }
+}
+
+/// The log cannot be read.
+pub(super) fn unreadable(e: std::io::Error) -> Fail {
+    Fail::Around(anyhow::Error::new(e).context("the log cannot be read"))
+}
+
+/// Says what was not as rows are; the answer leaves it out.
+#[expect(clippy::print_stderr, reason = "talk goes to stderr")]
+pub(super) fn say_odd(seen: &Seen) {
+    if let Some((file, seq)) = &seen.first_odd {
+        eprintln!(
+            "stillohm: {file}: something is wrong near row {seq} (lines that are no rows, or numbers out of order: {}); the answer may lack rows; run stillohm verify",
+            seen.odd
+        );
+    }
+}

@@ -1,0 +1,64 @@
+//! `review last`: the newest value of every asset and point.
+
+use std::sync::atomic::AtomicU64;
+
+use serde_json::json;
+
+use super::filter::{Which, say_odd, unreadable};
+use super::table::{Form, Table};
+use crate::cli::Fail;
+use crate::log::cells;
+use crate::review::ask::last::last;
+
+/// Of which rows.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Args {
+    #[command(flatten)]
+    which: Which,
+    #[command(flatten)]
+    form: Form,
+}
+
+/// Shows the newest values.
+///
+/// # Errors
+/// A question that cannot be asked, a log that cannot be read.
+pub(super) fn run(args: &Args) -> Result<(), Fail> {
+    let scan = args.which.open()?;
+    let filter = args.which.filter()?;
+    let stages = args.which.stages(&scan, false)?;
+    let (lines, seen) = last(&scan, &AtomicU64::new(0), &filter, &stages).map_err(unreadable)?;
+    let mut table = Table::new([
+        "asset",
+        "model",
+        "test",
+        "point",
+        "shown",
+        "verdict",
+        "finding",
+        "recorded_at",
+        "job",
+        "seq",
+    ]);
+    for line in lines {
+        let Ok(recorded) = cells::recorded(&line) else {
+            continue;
+        };
+        let row = recorded.row;
+        table.row([
+            json!(row.asset),
+            json!(row.motor),
+            json!(row.test),
+            json!(row.point),
+            json!(row.shown),
+            json!(row.verdict.map_or("", crate::row::Verdict::word)),
+            json!(row.finding.map_or("", crate::row::Finding::word)),
+            json!(row.recorded_at.rfc3339()),
+            json!(row.job),
+            json!(recorded.seq),
+        ]);
+    }
+    table.print(args.form)?;
+    say_odd(&seen);
+    Ok(())
+}

@@ -1,0 +1,270 @@
+//! The whole log gone through once, a piece at a time, on every core.
+//!
+//! A *piece* is the rows that begin in a stretch of a file. A row is not built:
+//! a [`Line`] knows where its cells lie. What was withdrawn is left out, also by
+//! a row that stands in another piece. Whether the log is whole is not asked
+//! here (`verify` asks it); what cannot be a row, and a number out of order, is
+//! counted and named, never guessed at.
+//!
+//! Never here: a file held whole, an answer that depends on which thread read what.
+
+mod cells;
+mod piece;
+#[cfg(test)]
+mod tests;
+
+use std::collections::BTreeSet;
+use std::io;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
+
+use super::files::{self, FileName};
+use crate::disk::{Disk as _, RealDisk};
+use cells::Ends;
+pub use cells::column;
+use piece::{Cut, Piece};
+
+/// Bytes of a piece (own: it and its rows stay in a core's cache).
+const PIECE: u64 = 1 << 20;
+
+/// A row, not built.
+#[derive(Clone, Copy, Debug)]
+pub struct Line<'a> {
+    /// Its number.
+    pub seq: u64,
+    /// Its bytes, line feed included.
+    pub bytes: &'a [u8],
+    ends: &'a Ends,
+}
+
+impl<'a> Line<'a> {
+    /// A cell as it stands in the file, its quotes with it; only up to the last
+    /// column that was asked for.
+    pub fn cell(&self, column: usize) -> &'a [u8] {
+        &self.bytes[self.ends.range(column)]
+    }
+}
+
+/// A cell without its quotes.
+pub fn plain(raw: &[u8]) -> std::borrow::Cow<'_, [u8]> {
+    let Some(inside) = raw.strip_prefix(b"\"") else {
+        return raw.into();
+    };
+    let inside = inside.strip_suffix(b"\"").unwrap_or(inside);
+    let mut cell = Vec::with_capacity(inside.len());
+    let mut quoted = false;
+    for byte in inside {
+        quoted = *byte == b'"' && !quoted;
+        if !quoted {
+            cell.push(*byte);
+        }
+    }
+    cell.into()
+}
+
+/// What is gathered from rows, by each thread for itself.
+pub trait Gather: Send {
+    /// The last column that is looked at.
+    fn last_column(&self) -> usize;
+    /// Whether rows of an event are looked at.
+    fn wants(&self, event: &[u8]) -> bool;
+    /// A row that counts.
+    fn row(&mut self, line: &Line<'_>);
+    /// A row that was given before does not count: it was withdrawn.
+    fn take_back(&mut self, line: &Line<'_>);
+    /// What another thread gathered.
+    fn merge(&mut self, other: Self);
+}
+
+/// How a log was gone through.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Seen {
+    /// Rows.
+    pub rows: u64,
+    /// Rows that were withdrawn.
+    pub withdrawn: u64,
+    /// Lines that are not rows, and rows that do not follow the one before.
+    pub odd: u64,
+    /// Where the first of those stands: file and number that was expected.
+    pub first_odd: Option<(String, u64)>,
+}
+
+/// The files of a log, cut into pieces.
+#[derive(Debug)]
+pub struct Scan {
+    dir: PathBuf,
+    names: Vec<FileName>,
+    cuts: Vec<Cut>,
+    /// All bytes.
+    pub bytes: u64,
+}
+
+impl Scan {
+    /// Looks at which files there are in `DATA/log`.
+    ///
+    /// # Errors
+    /// The disk's own.
+    pub fn open(dir: &Path) -> io::Result<Self> {
+        Self::cut(dir, PIECE)
+    }
+
+    fn cut(dir: &Path, size: u64) -> io::Result<Self> {
+        let names = FileName::list(&RealDisk, dir)?;
+        let mut cuts = Vec::new();
+        let mut bytes = 0;
+        for (file, name) in names.iter().enumerate() {
+            let path = dir.join(name.to_string());
+            let len = RealDisk.len(&path)?;
+            bytes += len;
+            let header = files::header();
+            let first = RealDisk.read(&path, 0, header.len() as u64)? == header.as_bytes();
+            let begin = if first { header.len() as u64 } else { 0 };
+            let mut from = begin;
+            while from < len {
+                let to = len.min(from + size);
+                cuts.push(Cut {
+                    file,
+                    first: from == begin,
+                    from,
+                    to,
+                    len,
+                });
+                from = to;
+            }
+        }
+        Ok(Self {
+            dir: dir.to_owned(),
+            names,
+            cuts,
+            bytes,
+        })
+    }
+
+    /// Goes through all rows. `done` counts bytes for whoever shows progress.
+    ///
+    /// # Errors
+    /// The disk's own.
+    pub fn gather<G: Gather>(
+        &self,
+        done: &AtomicU64,
+        make: impl Fn() -> G + Sync,
+    ) -> io::Result<(G, Seen)> {
+        let threads = std::thread::available_parallelism().map_or(1, core::num::NonZero::get);
+        let next = AtomicUsize::new(0);
+        let parts = std::thread::scope(|scope| {
+            let work = || self.some(&next, done, make());
+            let threads: Vec<_> = (0..threads).map(|_| scope.spawn(work)).collect();
+            let join = |thread: std::thread::ScopedJoinHandle<'_, _>| {
+                thread
+                    .join()
+                    .unwrap_or_else(|panic| std::panic::resume_unwind(panic))
+            };
+            threads
+                .into_iter()
+                .map(join)
+                .collect::<io::Result<Vec<Part<G>>>>()
+        })?;
+        self.joined(parts, make())
+    }
+
+    /// What one thread takes.
+    fn some<G: Gather>(
+        &self,
+        next: &AtomicUsize,
+        done: &AtomicU64,
+        gathered: G,
+    ) -> io::Result<Part<G>> {
+        let mut part = Part {
+            gathered,
+            firsts: Vec::new(),
+            seen: Seen::default(),
+            odd: Vec::new(),
+            later: BTreeSet::new(),
+        };
+        let mut piece = Piece::default();
+        loop {
+            let at = next.fetch_add(1, Ordering::Relaxed);
+            let Some(cut) = self.cuts.get(at) else {
+                return Ok(part);
+            };
+            piece.read(&self.path(cut), cut)?;
+            part.take(at, &mut piece);
+            done.fetch_add(cut.to - cut.from, Ordering::Relaxed);
+        }
+    }
+
+    /// The threads' parts as one; what was withdrawn from another piece is taken back.
+    fn joined<G: Gather>(&self, parts: Vec<Part<G>>, mut gathered: G) -> io::Result<(G, Seen)> {
+        let mut seen = Seen::default();
+        let (mut firsts, mut odd, mut later) = (Vec::new(), Vec::new(), BTreeSet::new());
+        for part in parts {
+            gathered.merge(part.gathered);
+            seen.rows += part.seen.rows;
+            seen.withdrawn += part.seen.withdrawn;
+            seen.odd += part.seen.odd;
+            firsts.extend(part.firsts);
+            odd.extend(part.odd);
+            later.extend(part.later);
+        }
+        firsts.sort_unstable();
+        let mut piece = Piece::default();
+        let mut read = None;
+        for seq in later {
+            let after = firsts.partition_point(|(_, first, _)| *first <= seq);
+            let Some((at, ..)) = after.checked_sub(1).map(|at| firsts[at]) else {
+                continue;
+            };
+            if read != Some(at) {
+                piece.read(&self.path(&self.cuts[at]), &self.cuts[at])?;
+                read = Some(at);
+            }
+            if piece.take_back(seq, &mut gathered) {
+                seen.withdrawn += 1;
+            }
+        }
+        // Where a piece begins another number than the one before it ended with.
+        let mut expected = 1;
+        for (at, first, last) in &firsts {
+            if *first != expected {
+                seen.odd += 1;
+                odd.push((*at, expected));
+            }
+            expected = last + 1;
+        }
+        let first_odd = odd.into_iter().min();
+        seen.first_odd =
+            first_odd.map(|(at, seq)| (self.names[self.cuts[at].file].to_string(), seq));
+        Ok((gathered, seen))
+    }
+
+    fn path(&self, cut: &Cut) -> PathBuf {
+        self.dir.join(self.names[cut.file].to_string())
+    }
+}
+
+/// What one thread gathered.
+struct Part<G> {
+    gathered: G,
+    /// Piece, its first number and its last.
+    firsts: Vec<(usize, u64, u64)>,
+    seen: Seen,
+    /// Piece and the number that was expected.
+    odd: Vec<(usize, u64)>,
+    /// Withdrawn rows that stand in pieces before.
+    later: BTreeSet<u64>,
+}
+
+impl<G: Gather> Part<G> {
+    fn take(&mut self, at: usize, piece: &mut Piece) {
+        let seen = piece.rows(&mut self.gathered, &mut self.later);
+        self.seen.rows += seen.rows;
+        self.seen.withdrawn += seen.withdrawn;
+        self.seen.odd += seen.odd;
+        if let Some(expected) = seen.first_odd {
+            self.odd.push((at, expected));
+        }
+        if let Some((first, last)) = seen.numbers {
+            self.firsts.push((at, first, last));
+        }
+    }
+}

@@ -1,0 +1,174 @@
+//! The same answer from pieces of any size as from rows read one by one.
+
+use std::collections::BTreeSet;
+use std::fs;
+use std::sync::atomic::AtomicU64;
+
+use proptest::prelude::*;
+
+use super::*;
+use crate::log::cells;
+use crate::log::jobs::written;
+use crate::row::{Event, Recorded, Row, Verdict};
+use crate::stamp::Wall;
+
+const MONTH: i64 = 31 * 86_400_000_000_000;
+
+/// Which rows were given, and which of them were taken back.
+#[derive(Default)]
+struct Given {
+    rows: BTreeSet<(u64, String)>,
+    back: BTreeSet<u64>,
+}
+
+impl Gather for Given {
+    fn last_column(&self) -> usize {
+        column::VERDICT
+    }
+
+    fn wants(&self, event: &[u8]) -> bool {
+        event == b"value"
+    }
+
+    fn row(&mut self, line: &Line<'_>) {
+        let asset = String::from_utf8(plain(line.cell(column::ASSET)).into_owned());
+        assert!(self.rows.insert((line.seq, asset.expect("UTF-8"))));
+    }
+
+    fn take_back(&mut self, line: &Line<'_>) {
+        assert!(self.back.insert(line.seq));
+    }
+
+    fn merge(&mut self, other: Self) {
+        self.rows.extend(other.rows);
+        self.back.extend(other.back);
+    }
+}
+
+fn given(dir: &Path, size: u64) -> (BTreeSet<(u64, String)>, Seen) {
+    let scan = Scan::cut(dir, size).expect("lists");
+    let (given, seen) = scan
+        .gather(&AtomicU64::new(0), Given::default)
+        .expect("reads");
+    let counts = |(seq, _): &(u64, String)| !given.back.contains(seq);
+    (
+        given
+            .rows
+            .iter()
+            .filter(|row| counts(row))
+            .cloned()
+            .collect(),
+        seen,
+    )
+}
+
+/// Rows in words: `v:NAME` a value of an asset, `w:N` takes row N back, `m` a new month.
+fn rows(words: &[String]) -> Vec<Row> {
+    let mut at = 0;
+    let mut rows = Vec::new();
+    for word in words {
+        let (kind, rest) = word.split_once(':').unwrap_or((word, ""));
+        at += 1_000_000;
+        let mut row = match kind {
+            "m" => {
+                at += MONTH;
+                Row::new(Event::Note, Wall(at))
+            }
+            "w" => Row::new(Event::Withdrawn, Wall(at)),
+            _ => Row::new(Event::Value, Wall(at)),
+        };
+        row.of_seq = if kind == "w" { rest.parse().ok() } else { None };
+        row.verdict = Some(Verdict::Fail);
+        row.asset = rest.to_owned();
+        row.note = format!("says 1970-01-01T00:00:00.000Z,withdrawn,1, and \"{rest}\"");
+        rows.push(row);
+    }
+    rows
+}
+
+fn word() -> impl Strategy<Value = String> {
+    prop_oneof![
+        6 => "v:[a-z,\"µ]{0,40}",
+        2 => (1_u64..60).prop_map(|seq| format!("w:{seq}")),
+        1 => Just(String::from("m")),
+    ]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+    #[test]
+    fn pieces_of_any_size_give_the_rows_that_count(
+        words in proptest::collection::vec(word(), 1..60),
+        size in 1_u64..3000,
+    ) {
+        let dir = tempfile::tempdir().expect("a folder");
+        let rows = rows(&words);
+        let named = |row: &Row| (row.event == Event::Withdrawn).then_some(row.of_seq).flatten();
+        let withdrawn: BTreeSet<u64> = rows.iter().filter_map(named).collect();
+        let wanted: BTreeSet<(u64, String)> = rows.iter().zip(1_u64..)
+            .filter(|(row, seq)| row.event == Event::Value && !withdrawn.contains(seq))
+            .map(|(row, seq)| (seq, row.asset.clone()))
+            .collect();
+        let all = rows.len() as u64;
+        drop(written(dir.path(), rows));
+        let (found, seen) = given(dir.path(), size);
+        prop_assert_eq!(found, wanted);
+        prop_assert_eq!((seen.rows, seen.odd), (all, 0));
+    }
+}
+
+#[track_caller]
+fn check(change: impl Fn(&mut String), expected: &[u64], odd: u64, first: Option<u64>) {
+    let dir = tempfile::tempdir().expect("a folder");
+    drop(written(
+        dir.path(),
+        rows(&["v:a", "v:b", "v:c", "v:d"].map(String::from)),
+    ));
+    let path = dir.path().join("readings-1970-01.csv");
+    let mut text = fs::read_to_string(&path).expect("a file");
+    change(&mut text);
+    fs::write(&path, text).expect("written");
+    for size in [7, 100, 1 << 20] {
+        let (rows, seen) = given(dir.path(), size);
+        let found: Vec<u64> = rows.into_iter().map(|(seq, _)| seq).collect();
+        assert_eq!(found, expected, "pieces of {size}");
+        assert_eq!(
+            (seen.odd, seen.first_odd.map(|(_, seq)| seq)),
+            (odd, first),
+            "pieces of {size}"
+        );
+    }
+}
+
+fn line(text: &str, number: usize) -> String {
+    text.split_inclusive('\n')
+        .nth(number)
+        .expect("a line")
+        .to_owned()
+}
+
+#[test]
+fn what_is_no_row_is_counted_and_the_rest_is_read() {
+    check(|_| (), &[1, 2, 3, 4], 0, None);
+    // A row that a crash cut short is no row and no fault.
+    check(|text| text.truncate(text.len() - 9), &[1, 2, 3], 0, None);
+    check(
+        |text| *text = text.replace(&line(text, 2), ""),
+        &[1, 3, 4],
+        1,
+        Some(2),
+    );
+}
+
+#[test]
+fn a_reader_of_whole_rows_agrees_about_a_line() {
+    let dir = tempfile::tempdir().expect("a folder");
+    drop(written(dir.path(), rows(&["v:pump, \"east\"".to_owned()])));
+    let text = fs::read_to_string(dir.path().join("readings-1970-01.csv")).expect("a file");
+    let recorded: Recorded = cells::recorded(line(&text, 1).as_bytes()).expect("a row");
+    let (found, _) = given(dir.path(), 50);
+    assert_eq!(
+        found.into_iter().collect::<Vec<_>>(),
+        [(1, recorded.row.asset)]
+    );
+}

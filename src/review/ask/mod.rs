@@ -1,0 +1,10 @@
+//! Questions over all rows of a log: which of them, grouped by what, and what of them.
+//!
+//! Cells are compared and grouped as they stand in the file: the log quotes a
+//! cell in one way only, so equal cells are equal bytes.
+
+pub mod count;
+pub mod filter;
+pub mod groups;
+pub mod last;
+pub mod stages;
