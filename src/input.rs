@@ -216,6 +216,13 @@ pub enum Act {
         /// Why.
         reason: Text,
     },
+    /// A reviewer's word on a row, or on the job that ends with it.
+    Review {
+        /// The row.
+        seq: u64,
+        /// What the reviewer says.
+        words: Text,
+    },
     /// Set a job aside, so that its bench is free.
     Park {
         /// The job.

@@ -162,11 +162,11 @@ pub fn nearest<'a>(name: &str, candidates: impl Iterator<Item = &'a str>) -> Vec
 /// are when they are few, or how many.
 pub fn instead<'a>(name: &str, candidates: impl Iterator<Item = &'a str> + Clone) -> String {
     let near = nearest(name, candidates.clone());
-    let all: Vec<&str> = candidates.take(13).collect();
+    let all: Vec<&str> = candidates.take(17).collect();
     match (near.is_empty(), all.len()) {
         (false, _) => format!("nearest: {}", near.join(", ")),
         (true, 0) => String::from("there are none"),
-        (true, 1..=12) => format!("there are: {}", all.join(", ")),
+        (true, 1..=16) => format!("there are: {}", all.join(", ")),
         (true, _) => String::from("nothing is like it"),
     }
 }

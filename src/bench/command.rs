@@ -31,6 +31,7 @@ impl Benches {
             Act::Redo { job, point } => self.redo(now, job, point, out),
             Act::Skip { job, point, reason } => self.skip(now, job, point.as_ref(), reason, out),
             Act::Withdraw { seq, reason } => withdraw::withdraw(self, now, *seq, reason, out),
+            Act::Review { seq, words } => reviewed(now, command.by.as_ref(), *seq, words, out),
             Act::Park { job, reason } => self.park(now, job, reason, out),
             Act::GoOn { job } => self.go_on(now, job, out),
             Act::EndJob { job } => self.end_job(now, job, out),
@@ -359,6 +360,38 @@ fn word(now: &Now<'_>, job: &Job, place: usize) -> Row {
         .map(Text::to_string)
         .unwrap_or_default();
     row
+}
+
+/// A reviewer's word on a row: it changes nothing about it.
+fn reviewed(
+    now: &Now<'_>,
+    by: Option<&Text>,
+    seq: u64,
+    words: &Text,
+    out: &mut Out,
+) -> Result<Done, Refusal> {
+    if seq == 0 || seq >= out.next_seq {
+        return Err(refuse(format!(
+            "no row {seq}; the last one is {}",
+            out.next_seq.saturating_sub(1)
+        )));
+    }
+    let Some(by) = by.filter(|by| !by.is_empty()) else {
+        return Err(refuse("a review is signed with a name; say who reviews"));
+    };
+    if words.is_empty() {
+        return Err(refuse(
+            "a review says something; say what was looked at and found",
+        ));
+    }
+    let mut row = Row::new(Event::Reviewed, now.wall);
+    row.of_seq = Some(seq);
+    row.tester = by.to_string();
+    row.reason = words.to_string();
+    Ok(Done {
+        job: None,
+        seq: Some(out.row(row)),
+    })
 }
 
 fn again(now: &Now<'_>, meter: &Text, out: &mut Out) -> Result<Done, Refusal> {

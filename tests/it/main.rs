@@ -20,6 +20,7 @@ mod protocols;
 mod prove;
 mod journey;
 mod replay;
+mod review;
 mod serve;
 mod sheets;
 mod captures;

@@ -143,6 +143,10 @@ fn a_withdrawn_row_takes_what_rests_on_it_along() {
         refused: no row 99; the last one is 11
         > withdraw 8
         refused: a row is withdrawn only with a reason; say why
+        > review 8 looked at
+        refused: a review is signed with a name; say who reviews
+        > review 99 looked at
+        refused: no row 99; the last one is 11
         ",
     );
 }

@@ -327,6 +327,13 @@ impl Bench {
                     reason: Text::clean(reason),
                 });
             }
+            "review" => {
+                let (seq, words) = rest.split_once(' ').unwrap_or((rest, ""));
+                return self.act(Act::Review {
+                    seq: seq.parse().expect("a seq"),
+                    words: Text::clean(words),
+                });
+            }
             "park" => {
                 let reason = Text::clean(rest);
                 return self.act(Act::Park { job, reason });

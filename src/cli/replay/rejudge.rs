@@ -230,7 +230,7 @@ impl<'a> Rejudge<'a> {
         let What::Command(command) = &mut input.what else {
             return;
         };
-        if let Act::Withdraw { seq, .. } = &mut command.act {
+        if let Act::Withdraw { seq, .. } | Act::Review { seq, .. } = &mut command.act {
             *seq = self.seqs.get(seq).copied().unwrap_or(*seq);
         }
         let job = match &mut command.act {
@@ -243,7 +243,11 @@ impl<'a> Rejudge<'a> {
             | Act::EndJob { job } => Some(job),
             Act::Note { job, .. } => job.as_mut(),
             Act::Enter(entered) => entered.job.as_mut(),
-            Act::StartJob(_) | Act::Again { .. } | Act::Withdraw { .. } | Act::Prove(_) => None,
+            Act::StartJob(_)
+            | Act::Again { .. }
+            | Act::Withdraw { .. }
+            | Act::Review { .. }
+            | Act::Prove(_) => None,
         };
         if let Some(job) = job
             && let Some(both) = self.jobs.get(job.as_str())

@@ -3,6 +3,7 @@
 mod count;
 mod filter;
 mod last;
+mod sign;
 mod table;
 
 use super::Fail;
@@ -14,6 +15,8 @@ pub(crate) enum Command {
     Count(count::Args),
     /// Show the newest value of every asset and point
     Last(last::Args),
+    /// Sign off a job or a row: a `reviewed` row of the log
+    Sign(sign::Args),
 }
 
 /// Runs a `review` command.
@@ -24,5 +27,6 @@ pub(crate) fn run(command: &Command) -> Result<(), Fail> {
     match command {
         Command::Count(args) => count::run(args),
         Command::Last(args) => last::run(args),
+        Command::Sign(args) => sign::run(args),
     }
 }

@@ -25,9 +25,9 @@ pub use job::job_plan;
 pub use typed::{analog, shown};
 
 /// What can be asked for besides starting a job.
-const ACTS: [&str; 12] = [
+const ACTS: [&str; 13] = [
     "confirm", "clips_on", "again", "redo", "skip", "withdraw", "park", "go_on", "end", "enter",
-    "note", "prove",
+    "note", "prove", "review",
 ];
 
 /// Why something asked for cannot even be put to the engine.
@@ -153,6 +153,14 @@ fn read(name: &str, job: Option<&str>, fields: &mut Fields<'_>) -> Option<Act> {
             Some(Act::Withdraw {
                 seq: seq?,
                 reason: reason?,
+            })
+        }
+        "review" => {
+            let seq = fields.need("seq", Fields::whole);
+            let words = fields.need("words", Fields::text);
+            Some(Act::Review {
+                seq: seq?,
+                words: words?,
             })
         }
         "park" => {

@@ -183,6 +183,12 @@ fn an_act_is_read_whole_or_refused_whole() {
         "seq: expected a whole number, found \"x\"",
     );
     asks(
+        "review",
+        json!({ "seq": 12, "words": "curve looked at" }),
+        r#"{"review":{"seq":12,"words":"curve looked at"}}"#,
+    );
+    asks("review", json!({}), "missing: seq, words");
+    asks(
         "enter",
         json!({ "meter": "m", "shown": "4.3", "scale": 1 }),
         "shown: expected either what is shown, or scale and multiplier of an analog instrument",
@@ -210,7 +216,7 @@ fn an_act_is_read_whole_or_refused_whole() {
     asks(
         "explode",
         json!({}),
-        "\"explode\" cannot be asked for; there are: confirm, clips_on, again, redo, skip, withdraw, park, go_on, end, enter, note, prove",
+        "\"explode\" cannot be asked for; there are: confirm, clips_on, again, redo, skip, withdraw, park, go_on, end, enter, note, prove, review",
     );
 }
 

@@ -1,0 +1,116 @@
+//! `review`: questions over a log that is there, and a reviewer's word in it.
+
+use crate::run::Folder;
+use crate::serve::{BY_EYE, Daemon, replays_to_its_log};
+
+/// The log of the hatchery's two jobs, as the month that it was written in.
+fn hatchery() -> Folder {
+    let log = include_str!("../../captures/hatchery.csv");
+    Folder::new(&[("data/log/readings-2026-11.csv", log)])
+}
+
+#[track_caller]
+fn check(folder: &Folder, args: &str, code: i32, words: &[&str]) {
+    let args: Vec<&str> = args.split(' ').collect();
+    let ran = folder.run(&args);
+    let said = format!("{}{}", ran.stdout, ran.stderr);
+    assert_eq!(ran.code, Some(code), "{args:?}: {said}");
+    for words in words {
+        assert!(said.contains(words), "{args:?}: {words:?} is not in {said}");
+    }
+}
+
+/// Counted by hand in `captures/hatchery.csv`: of the windings `line_12` passes,
+/// `line_23` and `line_31` are low, and the set of them is unbalanced.
+#[test]
+fn verdicts_are_counted_by_what_is_asked() {
+    let folder = hatchery();
+    let only = "review count --data data --by model,finding --test winding --csv";
+    check(
+        &folder,
+        only,
+        0,
+        &[
+            "HB-AB 7,low,0,2,0,0,100.0,",
+            "HB-AB 7,unbalanced,0,1,0,0,",
+            "HB-AB 7,within,1,0,0,0,0.0,",
+        ],
+    );
+    check(
+        &folder,
+        "review count --data data --since 2026-12 --csv",
+        0,
+        &["model,month,pass"],
+    );
+    check(
+        &folder,
+        "review count --data data --by stage --json",
+        0,
+        &["\"stage\":\"arrival\""],
+    );
+    check(
+        &folder,
+        "review last --data data --asset CP-07 --point main",
+        0,
+        &["40.72 Ω"],
+    );
+    check(
+        &folder,
+        "review count --data data --since Monday",
+        2,
+        &["expected a date such as 2026-03"],
+    );
+    check(
+        &folder,
+        "review count --data nowhere",
+        2,
+        &["expected a data folder", "--data"],
+    );
+    check(
+        &folder,
+        "review count --by modle --data data",
+        2,
+        &["model"],
+    );
+}
+
+#[test]
+fn a_review_is_a_row_with_a_name_and_replays() {
+    let folder = Folder::new(&[("stillohm.toml", BY_EYE)]);
+    check(&folder, "enter gauge --shown 4.7", 0, &["recorded as"]);
+    check(
+        &folder,
+        "review sign 2 --tester B.Brook --says seen",
+        0,
+        &["B.Brook reviewed row 2: seen"],
+    );
+    let daemon = Daemon::start(&folder, &[]);
+    check(
+        &folder,
+        "review sign 2 --tester C.Linn --says again",
+        0,
+        &["C.Linn reviewed row 2"],
+    );
+    assert_eq!(daemon.stop(), Some(0));
+    check(
+        &folder,
+        "review sign 99 --tester B.Brook --says seen",
+        2,
+        &["no row 99"],
+    );
+    check(
+        &folder,
+        "review sign J1 --tester B.Brook --says seen",
+        2,
+        &["no job is called J1"],
+    );
+    check(
+        &folder,
+        "review sign two --tester B.Brook --says seen",
+        2,
+        &["expected a job such as J12"],
+    );
+    check(&folder, "review sign 2 --says seen", 2, &["--tester"]);
+    replays_to_its_log(&folder, 4);
+    check(&folder, "verify data", 0, &[]);
+}
