@@ -1,5 +1,5 @@
 //! The statistics of `review::stats` over JSON: a question a line on stdin, an
-//! answer a line on stdout, for `tests/outside/statistics.py`.
+//! answer a line on stdout, for `tests/outside/stats.py`.
 //!
 //! `{"what": "slope", "x": [...], "y": [...]}`, and so on; what is refused
 //! answers `{"refused": "..."}`.

@@ -1,7 +1,7 @@
 //! Statistics over many values: pure functions of numbers, each with its source.
 //!
 //! They know nothing of rows, units or files, and say in words when the data
-//! do not carry an answer. `tests/outside/statistics.py` holds each of them
+//! do not carry an answer. `tests/outside/stats.py` holds each of them
 //! against scipy, statsmodels and numpy.
 
 mod beta;
