@@ -114,3 +114,36 @@ fn a_review_is_a_row_with_a_name_and_replays() {
     replays_to_its_log(&folder, 4);
     check(&folder, "verify data", 0, &[]);
 }
+
+/// Each question answers or says what is missing; their numbers are held
+/// against other programs in `tests/outside/review.py`.
+#[test]
+fn questions_without_enough_data_say_so() {
+    let folder = hatchery();
+    check(
+        &folder,
+        "review values --data data --test winding",
+        0,
+        &["HB-CP 40", "main", "40.599"],
+    );
+    check(
+        &folder,
+        "review chart --data data",
+        2,
+        &["a chart is of one model and point", "--point"],
+    );
+    check(
+        &folder,
+        "review chart --data data --model HB-CP --point main",
+        2,
+        &["here are 0"],
+    );
+    check(
+        &folder,
+        "review agreement --data data --test winding",
+        2,
+        &["no study", "--asset"],
+    );
+    check(&folder, "review insulation --data data", 0, &["asset"]);
+    check(&folder, "review drift --data data", 0, &[]);
+}

@@ -4,7 +4,7 @@ use std::sync::atomic::AtomicU64;
 
 use serde_json::{Value, json};
 
-use super::filter::{Which, say_odd, unreadable};
+use super::filter::{Which, gone_through};
 use super::table::{Form, Table};
 use crate::cli::Fail;
 use crate::log::cells::cells;
@@ -78,7 +78,7 @@ pub(super) fn run(args: &Args) -> Result<(), Fail> {
     let by: Vec<By> = args.by.iter().map(|group| group.by()).collect();
     let stages = args.which.stages(&scan, by.contains(&By::Stage))?;
     let make = || Count::new(&filter, &by, &stages);
-    let (counted, seen) = scan.gather(&AtomicU64::new(0), make).map_err(unreadable)?;
+    let counted = gone_through(scan.gather(&AtomicU64::new(0), make))?;
     let names: Vec<String> = args.by.iter().map(word).collect();
     let numbers = [
         "pass",
@@ -94,9 +94,7 @@ pub(super) fn run(args: &Args) -> Result<(), Fail> {
         let groups = cells(&key).map(|cell| json!(cell)).take(by.len());
         table.row(groups.chain(row(&tally)));
     }
-    table.print(args.form)?;
-    say_odd(&seen);
-    Ok(())
+    table.print(args.form)
 }
 
 fn word(group: &Group) -> String {

@@ -67,6 +67,18 @@ impl Which {
 
     /// The rows that are asked about.
     pub(super) fn filter(&self) -> Result<Filter, Fail> {
+        let mut filter = self.of_any_meter()?;
+        filter.one_of(column::METER, self.meter.iter().map(String::as_str));
+        Ok(filter)
+    }
+
+    /// Whether a meter is asked about.
+    pub(super) fn has_meter(&self, meter: &str) -> bool {
+        self.meter.is_empty() || self.meter.iter().any(|m| m == meter)
+    }
+
+    /// The rows that are asked about, whatever meter they are from.
+    pub(super) fn of_any_meter(&self) -> Result<Filter, Fail> {
         let mut filter = Filter::default();
         let wrong = |e| Fail::Asked(anyhow::Error::new(e));
         if let Some(since) = &self.since {
@@ -80,7 +92,6 @@ impl Which {
             (column::MOTOR, &self.model),
             (column::JOB, &self.job),
             (column::TESTER, &self.tester),
-            (column::METER, &self.meter),
             (column::TEST, &self.test),
             (column::POINT, &self.point),
             (column::VERDICT, &self.verdict),
@@ -93,10 +104,10 @@ impl Which {
 
     /// The stages of jobs, where they are asked about.
     pub(super) fn stages(&self, scan: &Scan, by_stage: bool) -> Result<Stages, Fail> {
-        match by_stage || !self.stage.is_empty() {
-            true => Stages::read(scan, &AtomicU64::new(0), self.stage.clone()).map_err(unreadable),
-            false => Ok(Stages::default()),
+        if !by_stage && self.stage.is_empty() {
+            return Ok(Stages::default());
         }
+        Stages::read(scan, &AtomicU64::new(0), self.stage.clone()).map_err(unreadable)
     }
 }
 
@@ -105,9 +116,16 @@ pub(super) fn unreadable(e: std::io::Error) -> Fail {
     Fail::Around(anyhow::Error::new(e).context("the log cannot be read"))
 }
 
+/// Goes through the log.
+pub(super) fn gone_through<T>(found: std::io::Result<(T, Seen)>) -> Result<T, Fail> {
+    let (found, seen) = found.map_err(unreadable)?;
+    say_odd(&seen);
+    Ok(found)
+}
+
 /// Says what was not as rows are; the answer leaves it out.
 #[expect(clippy::print_stderr, reason = "talk goes to stderr")]
-pub(super) fn say_odd(seen: &Seen) {
+fn say_odd(seen: &Seen) {
     if let Some((file, seq)) = &seen.first_odd {
         eprintln!(
             "stillohm: {file}: something is wrong near row {seq} (lines that are no rows, or numbers out of order: {}); the answer may lack rows; run stillohm verify",

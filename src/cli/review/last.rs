@@ -4,7 +4,7 @@ use std::sync::atomic::AtomicU64;
 
 use serde_json::json;
 
-use super::filter::{Which, say_odd, unreadable};
+use super::filter::{Which, gone_through};
 use super::table::{Form, Table};
 use crate::cli::Fail;
 use crate::log::cells;
@@ -27,7 +27,8 @@ pub(super) fn run(args: &Args) -> Result<(), Fail> {
     let scan = args.which.open()?;
     let filter = args.which.filter()?;
     let stages = args.which.stages(&scan, false)?;
-    let (lines, seen) = last(&scan, &AtomicU64::new(0), &filter, &stages).map_err(unreadable)?;
+    let found = last(&scan, &AtomicU64::new(0), &filter, &stages);
+    let lines = gone_through(found)?;
     let mut table = Table::new([
         "asset",
         "model",
@@ -58,7 +59,5 @@ pub(super) fn run(args: &Args) -> Result<(), Fail> {
             json!(recorded.seq),
         ]);
     }
-    table.print(args.form)?;
-    say_odd(&seen);
-    Ok(())
+    table.print(args.form)
 }

@@ -1,10 +1,14 @@
 //! `review`: questions over the whole log, straight from its files.
 
+mod agreement;
+mod chart;
 mod count;
 mod filter;
+mod insulation;
 mod last;
 mod sign;
 mod table;
+mod values;
 
 use super::Fail;
 
@@ -15,6 +19,16 @@ pub(crate) enum Command {
     Count(count::Args),
     /// Show the newest value of every asset and point
     Last(last::Args),
+    /// Show how values lie against their limits, by model and point
+    Values(values::Args),
+    /// Draw the values of one model and point as a control chart
+    Chart(chart::Args),
+    /// Show week by week how each meter reads beside the others
+    Drift(chart::Args),
+    /// Show how insulation changes over the years, and when it reaches its minimum
+    Insulation(insulation::Args),
+    /// Compare testers, or meters, that measured the same motors equally often
+    Agreement(agreement::Args),
     /// Sign off a job or a row: a `reviewed` row of the log
     Sign(sign::Args),
 }
@@ -27,6 +41,11 @@ pub(crate) fn run(command: &Command) -> Result<(), Fail> {
     match command {
         Command::Count(args) => count::run(args),
         Command::Last(args) => last::run(args),
+        Command::Values(args) => values::run(args),
+        Command::Chart(args) => chart::values_chart(args),
+        Command::Drift(args) => chart::meters(args),
+        Command::Insulation(args) => insulation::run(args),
+        Command::Agreement(args) => agreement::run(args),
         Command::Sign(args) => sign::run(args),
     }
 }

@@ -22,6 +22,14 @@ pub(super) struct Form {
 pub(super) struct Table {
     head: Vec<String>,
     rows: Vec<Vec<Value>>,
+    note: Option<String>,
+}
+
+impl Form {
+    /// Neither of the forms that machines read.
+    pub(super) const fn is_text(self) -> bool {
+        !self.json && !self.csv
+    }
 }
 
 impl Table {
@@ -29,11 +37,17 @@ impl Table {
         Self {
             head: head.into_iter().map(str::to_owned).collect(),
             rows: Vec::new(),
+            note: None,
         }
     }
 
     pub(super) fn row(&mut self, cells: impl IntoIterator<Item = Value>) {
         self.rows.push(cells.into_iter().collect());
+    }
+
+    /// What a person is told below the table.
+    pub(super) fn note(&mut self, words: String) {
+        self.note = Some(words);
     }
 
     pub(super) fn print(&self, form: Form) -> Result<(), Fail> {
@@ -99,6 +113,9 @@ impl Table {
         ))?;
         for row in &self.rows {
             out.line(line(row.iter().map(words).collect()))?;
+        }
+        if let Some(note) = &self.note {
+            out.line(note)?;
         }
         Ok(())
     }

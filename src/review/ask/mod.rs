@@ -4,7 +4,9 @@
 //! cell in one way only, so equal cells are equal bytes.
 
 pub mod count;
+pub mod drift;
 pub mod filter;
 pub mod groups;
 pub mod last;
 pub mod stages;
+pub mod values;
