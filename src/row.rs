@@ -493,7 +493,8 @@ impl<'a> Cells<'a> {
     }
 }
 
-fn unit(word: &str) -> Option<Unit> {
+/// A unit by its word in the log.
+pub(crate) fn unit(word: &str) -> Option<Unit> {
     use Unit::{Ampere, Celsius, Fahrenheit, Ohm, Percent, Ratio, Second, Siemens, Volt};
     [
         Ohm, Volt, Ampere, Siemens, Celsius, Fahrenheit, Second, Percent, Ratio,
@@ -502,7 +503,8 @@ fn unit(word: &str) -> Option<Unit> {
     .find(|u| u.word() == word)
 }
 
-fn method(word: &str) -> Option<Method> {
+/// A method by its word in the log.
+pub(crate) fn method(word: &str) -> Option<Method> {
     use Method::{Drifting, Manual, Steady, Timed};
     [Steady, Drifting, Timed, Manual]
         .into_iter()

@@ -15,6 +15,7 @@ mod out;
 mod ports;
 mod profiles;
 mod protocols;
+mod progress;
 mod prove;
 mod readings;
 mod review;

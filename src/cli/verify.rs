@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use super::progress::{size_of, watched};
 use super::{Fail, Out};
 use crate::disk::RealDisk;
 use crate::log::verify::Expect;
@@ -13,9 +14,9 @@ pub(crate) struct Args {
     /// The data folder
     #[arg(default_value = "stillohm-data")]
     data: PathBuf,
-    /// A row number and its chain kept elsewhere, as `job` and reports print them
+    /// A row number and its chain kept elsewhere, as `job` and reports print them; again for more
     #[arg(long, value_name = "SEQ:CHAIN")]
-    expect: Option<Expect>,
+    expect: Vec<Expect>,
     /// As one JSON object
     #[arg(long)]
     json: bool,
@@ -32,7 +33,11 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
             args.data.display()
         )));
     }
-    let report = verify::verify(&RealDisk, &args.data, args.expect)
+    let bytes = size_of(&args.data.join("log"));
+    let watched = watched("verified", bytes, |done| {
+        verify::verify(&RealDisk, &args.data, &args.expect, done)
+    });
+    let report = watched
         .map_err(|e| Fail::Around(anyhow::Error::new(e).context("the data cannot be read")))?;
     let mut out = Out::new();
     if args.json {

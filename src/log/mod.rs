@@ -25,8 +25,6 @@ pub mod verify;
 
 #[cfg(test)]
 mod tests;
-#[cfg(test)]
-mod verify_tests;
 
 use chain::Chain;
 use files::FileName;

@@ -1,22 +1,30 @@
 //! Is everything whole: the log, and the captures that its rows name.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, VecDeque};
 use std::path::Path;
+use std::sync::atomic::AtomicU64;
 
 use serde::Serialize;
+use serde_json::Value;
 
 use crate::capture::names::{OnDisk, digest};
 use crate::capture::pcapng::{Fault, Pcapng};
 use crate::disk::Disk;
 use crate::log::LogError;
-use crate::log::verify::{self, Expect, LogReport};
-use crate::row::{Event, Recorded};
+use crate::log::verify::{self, Expect, LogReport, Told};
+use crate::row::Event;
 
 /// What was found in log and captures.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Report {
     /// Whether everything is as it was written.
     pub ok: bool,
+    /// Which log it is.
+    pub log_id: Option<String>,
+    /// When its first row was recorded.
+    pub from: Option<String>,
+    /// When its last one was.
+    pub to: Option<String>,
     /// The log.
     pub log: LogReport,
     /// Captures looked at.
@@ -30,8 +38,8 @@ pub struct Report {
 /// What rows say of a capture.
 #[derive(Debug, Default)]
 struct Named {
-    /// `seq` and ordinal of each row that names an input in it, in order.
-    rows: Vec<(u64, u64)>,
+    /// The rows that name an input in it, in order.
+    rows: Rows,
     /// The row that says its digest, and the digest.
     ended: Option<(u64, String)>,
     /// The row that says that it was deleted.
@@ -42,24 +50,83 @@ struct Named {
     broke_off: bool,
 }
 
+/// Rows that name inputs of one capture. A batch that a crash loses is small,
+/// so only the newest rows are kept one by one, and of the others the largest ordinal.
+#[derive(Debug, Default)]
+struct Rows {
+    first: Option<u64>,
+    /// Row and ordinal of the one with the largest ordinal among those before the newest.
+    largest: Option<(u64, u64)>,
+    last: u64,
+    newest: VecDeque<(u64, u64)>,
+}
+
+impl Rows {
+    /// Rows kept one by one (own: more than the queue holds at once).
+    const NEWEST: usize = 1 << 14;
+
+    fn push(&mut self, seq: u64, ordinal: u64) {
+        self.first = self.first.or(Some(seq));
+        self.last = seq;
+        if self.newest.len() == Self::NEWEST {
+            self.older();
+        }
+        self.newest.push_back((seq, ordinal));
+    }
+
+    /// No crash can have lost inputs of these rows.
+    fn settle(&mut self) {
+        while !self.newest.is_empty() {
+            self.older();
+        }
+        self.newest.shrink_to_fit();
+    }
+
+    fn older(&mut self) {
+        let oldest = self.newest.pop_front();
+        let more = |(_, ordinal): &(u64, u64)| self.largest.is_none_or(|(_, most)| *ordinal > most);
+        self.largest = oldest.filter(more).or(self.largest);
+    }
+
+    /// The first and last of the rows from inputs that are not there, and
+    /// whether all rows after the first are such.
+    fn beyond(&self, inputs: u64) -> Option<(u64, u64, bool)> {
+        let beyond = |(_, ordinal): &(u64, u64)| *ordinal >= inputs;
+        if let Some((seq, _)) = self.largest.filter(beyond) {
+            return Some((seq, self.last, false));
+        }
+        let first = self.newest.iter().position(beyond)?;
+        let lost = || self.newest.iter().skip(first);
+        Some((self.newest[first].0, self.last, lost().all(beyond)))
+    }
+}
+
 /// What is in a capture file.
 struct Content {
     inputs: u64,
     torn: Option<u64>,
 }
 
-/// Checks a data folder. `expect` is a `SEQ:CHAIN` kept elsewhere.
+/// Checks a data folder. `expect`: rows and chains kept elsewhere. `done`
+/// counts the log's bytes for whoever shows progress.
 ///
 /// # Errors
 /// The disk refuses.
-pub fn verify<D: Disk>(disk: &D, data: &Path, expect: Option<Expect>) -> Result<Report, LogError> {
-    let mut named: BTreeMap<String, Named> = BTreeMap::new();
-    let mut before: Option<String> = None;
-    let log = verify::verify(disk, &data.join("log"), expect, &mut |recorded| {
-        follow(recorded, &mut before, &mut named);
+pub fn verify<D: Disk>(
+    disk: &D,
+    data: &Path,
+    expect: &[Expect],
+    done: &AtomicU64,
+) -> Result<Report, LogError> {
+    let mut followed = Followed::default();
+    let log = verify::verify(disk, &data.join("log"), expect, done, &mut |told| {
+        followed.row(told);
     })?;
     let mut report = Report {
         ok: false,
+        log_id: followed.log_id,
+        from: followed.from,
+        to: followed.to,
         log,
         captures: 0,
         failures: Vec::new(),
@@ -67,10 +134,10 @@ pub fn verify<D: Disk>(disk: &D, data: &Path, expect: Option<Expect>) -> Result<
     };
     // Behind a bad row the log says nothing that can be relied on.
     if report.log.first_bad.is_none() {
-        if let Some(last) = before.and_then(|name| named.get_mut(&name)) {
+        if let Some(last) = followed.named.get_mut(&followed.before) {
             last.broke_off = true;
         }
-        for (name, named) in &named {
+        for (name, named) in &followed.named {
             capture(disk, data, name, named, &mut report);
         }
     }
@@ -80,36 +147,88 @@ pub fn verify<D: Disk>(disk: &D, data: &Path, expect: Option<Expect>) -> Result<
     Ok(report)
 }
 
-/// Takes note of what a row says of captures.
-fn follow(recorded: &Recorded, before: &mut Option<String>, named: &mut BTreeMap<String, Named>) {
-    let row = &recorded.row;
-    match row.event {
-        Event::CaptureEnd => {
-            let of = named.entry(row.reason.clone()).or_default();
-            of.ended = Some((recorded.seq, row.note.clone()));
+/// What rows say of captures and of the log itself.
+#[derive(Debug, Default)]
+struct Followed {
+    named: BTreeMap<String, Named>,
+    /// The capture that the row before named; empty: none.
+    before: String,
+    log_id: Option<String>,
+    from: Option<String>,
+    to: Option<String>,
+}
+
+impl Followed {
+    /// Takes note of a row.
+    fn row(&mut self, told: &Told<'_>) {
+        self.date(told.line);
+        let capture = core::str::from_utf8(told.capture).unwrap_or_default();
+        if matches!(
+            told.event,
+            Event::CaptureEnd | Event::Expired | Event::RunStart
+        ) {
+            self.special(told);
         }
-        Event::Expired => {
-            // The reason is `NAME: why`.
-            if let Some((name, _)) = row.reason.split_once(": ") {
-                named.entry(name.to_owned()).or_default().expired = true;
+        if told.event == Event::RunStart || capture != self.before {
+            let breaks_off = told.event == Event::RunStart || capture.is_empty();
+            if let Some(last) = self.named.get_mut(&self.before) {
+                last.broke_off |= breaks_off;
+                if last.run_ended || !last.broke_off {
+                    last.rows.settle();
+                }
+            }
+            self.before.clear();
+            self.before.push_str(capture);
+            if !capture.is_empty() {
+                self.named.entry(capture.to_owned()).or_default().broke_off = false;
             }
         }
-        _ => {}
+        // Names of captures have nothing that is quoted, so the cell is the name.
+        if let Some(this) = self.named.get_mut(&self.before) {
+            this.rows.push(told.seq, told.offset.unwrap_or_default());
+            this.run_ended = told.event == Event::RunEnd;
+        }
     }
-    let breaks_off = row.event == Event::RunStart || row.capture.is_empty();
-    let last = before.take_if(|_| breaks_off);
-    if let Some(last) = last.and_then(|name| named.get_mut(&name)) {
-        last.broke_off = true;
+
+    fn special(&mut self, told: &Told<'_>) {
+        let Ok(recorded) = told.recorded() else {
+            return;
+        };
+        let row = recorded.row;
+        match row.event {
+            Event::CaptureEnd => {
+                let of = self.named.entry(row.reason).or_default();
+                of.ended = Some((told.seq, row.note));
+            }
+            Event::Expired => {
+                // The reason is `NAME: why`.
+                if let Some((name, _)) = row.reason.split_once(": ") {
+                    self.named.entry(name.to_owned()).or_default().expired = true;
+                }
+            }
+            _ => {
+                let note: Option<Value> = serde_json::from_str(&row.note).ok();
+                let id = note.and_then(|note| Some(note["log"].as_str()?.to_owned()));
+                self.log_id = self.log_id.take().or(id);
+            }
+        }
     }
-    if row.capture.is_empty() {
-        return;
+
+    /// When the first and the last row were recorded.
+    fn date(&mut self, line: &[u8]) {
+        let date = line.split(|b| *b == b',').nth(1).unwrap_or_default();
+        let date = core::str::from_utf8(date).unwrap_or_default();
+        match &mut self.to {
+            Some(to) => {
+                to.clear();
+                to.push_str(date);
+            }
+            None => {
+                self.from = Some(date.to_owned());
+                self.to = Some(date.to_owned());
+            }
+        }
     }
-    let this = named.entry(row.capture.clone()).or_default();
-    this.rows
-        .push((recorded.seq, row.capture_offset.unwrap_or_default()));
-    this.broke_off = false;
-    this.run_ended = row.event == Event::RunEnd;
-    *before = Some(row.capture.clone());
 }
 
 /// Checks one capture against what the rows say of it.
@@ -117,8 +236,8 @@ fn capture<D: Disk>(disk: &D, data: &Path, name: &str, named: &Named, report: &m
     let path = data.join("captures").join(name);
     let first = named
         .rows
-        .first()
-        .map_or(String::new(), |(seq, _)| format!(" (first by row {seq})"));
+        .first
+        .map_or(String::new(), |seq| format!(" (first by row {seq})"));
     if disk.len(&path).is_err() {
         if !named.expired {
             report.failures.push(format!(
@@ -154,16 +273,14 @@ fn capture<D: Disk>(disk: &D, data: &Path, name: &str, named: &Named, report: &m
 
 /// Rows whose input lies beyond the capture's end.
 fn lost_evidence(name: &str, named: &Named, inputs: u64, report: &mut Report) {
-    let beyond = |(_, ordinal): &(u64, u64)| *ordinal >= inputs;
-    let Some(first) = named.rows.iter().position(beyond) else {
+    let Some((first, last, all)) = named.rows.beyond(inputs) else {
         return;
     };
-    let lost = &named.rows[first..];
-    let rows = match lost {
-        [(seq, _)] => format!("row {seq}"),
-        _ => format!("rows {} to {}", lost[0].0, lost[lost.len() - 1].0),
+    let rows = match first == last {
+        true => format!("row {first}"),
+        false => format!("rows {first} to {last}"),
     };
-    if lost.iter().all(beyond) && named.broke_off && !named.run_ended {
+    if all && named.broke_off && !named.run_ended {
         report.remarks.push(format!(
             "captures/{name}: evidence lost in a crash: {rows} came from inputs that did not reach the disk"
         ));
@@ -194,6 +311,27 @@ fn counted(count: impl core::fmt::Display, what: &str) -> String {
 }
 
 impl Report {
+    /// What was checked, and what that cannot show: for whoever relies on it.
+    fn checked(&self) -> [String; 3] {
+        let or = |words: &Option<String>| words.clone().unwrap_or_else(|| String::from("not told"));
+        [
+            format!(
+                "checked: log {}, {}, rows 1 to {} recorded from {} to {}",
+                or(&self.log_id),
+                counted(self.log.files, "file"),
+                self.log.rows,
+                or(&self.from),
+                or(&self.to)
+            ),
+            String::from(
+                "checked: each row's chain, number, month and cells; each capture that rows name: there, whole, and of the SHA-256 that a later row keeps",
+            ),
+            String::from(
+                "a chain does not show: that all of it was written anew, or rows cut off its end (keep SEQ:CHAIN elsewhere, then --expect shows it); who was at the bench, since names are typed; that the clock was right; that the motor was the one named",
+            ),
+        ]
+    }
+
     /// What a person reads, a line each.
     pub fn lines(&self) -> Vec<String> {
         let mut lines = Vec::new();
@@ -208,11 +346,14 @@ impl Report {
         let remarks = self.log.remarks.iter().chain(&self.remarks);
         lines.extend(remarks.map(|remark| format!("note: {remark}")));
         match (&self.log.last, self.ok) {
-            (Some(last), true) => lines.push(format!(
-                "ok: {} and {} as written; the last row is {last}",
-                counted(self.log.rows, "row"),
-                counted(self.captures, "capture")
-            )),
+            (Some(last), true) => {
+                lines.push(format!(
+                    "ok: {} and {} as written; the last row is {last}",
+                    counted(self.log.rows, "row"),
+                    counted(self.captures, "capture")
+                ));
+                lines.extend(self.checked());
+            }
             (None, true) => lines.push(String::from("ok: the log has no rows yet")),
             (_, false) if self.log.first_bad.is_some() => lines.push(format!(
                 "not ok: {} before the first fault",

@@ -7,7 +7,9 @@ Each way works on its own copy. What a chain alone cannot show must say so by
 passing, and must be found with a SEQ:CHAIN kept elsewhere. Chains are written
 anew with hashlib, not with the program. `--table` prints README's table.
 """
+import csv
 import hashlib
+import io
 import pathlib
 import shutil
 import subprocess
@@ -122,7 +124,7 @@ def _(data):
     data.write(months)
 
 
-@way("the first month's file is removed", "FAILED row 1: it is missing: row 8 follows row 0")
+@way("the first month's file is removed", "FAILED row 1: rows 1 to 7 are missing: the log begins with row 8")
 def _(data):
     data.files()[0].unlink()
 
@@ -137,6 +139,33 @@ def _(data):
 def _(data):
     file = data.files()[0]
     file.write_bytes(b"\xef\xbb\xbf" + file.read_bytes().replace(b"\n", b"\r\n"))
+
+
+def saved_with(change):
+    """Cells of every row as `change` writes them, by a CSV writer of another kind."""
+
+    def act(data):
+        file = data.files()[0]
+        rows = [change(row) for row in csv.reader(io.StringIO(file.read_text()))]
+        text = io.StringIO()
+        csv.writer(text, delimiter=";", lineterminator="\n").writerows(rows)
+        file.write_text(text.getvalue())
+
+    return act
+
+
+@way("a spreadsheet wrote the dates anew", "dates written anew")
+def _(data):
+    def date(row):
+        day = row[1][:10].split("-")
+        return [row[0], ".".join(reversed(day)) + row[1][10:16].replace("T", " "), *row[2:]]
+
+    saved_with(lambda row: row if row[0] == "seq" else date(row))(data)
+
+
+@way("a spreadsheet put commas for points", "commas as decimal marks")
+def _(data):
+    saved_with(lambda row: [*row[:14], row[14].replace(".", ","), *row[15:]])(data)
 
 
 @way("a value is changed and all chains written anew", "", needs_expect=True)

@@ -1,6 +1,7 @@
 //! A run of batches, killed or failed at each step, started again, verified.
 
 use std::path::{Path, PathBuf};
+use std::sync::atomic::AtomicU64;
 
 use bytes::Bytes;
 use proptest::prelude::*;
@@ -130,14 +131,15 @@ fn begin<D: Disk>(name: &str, committer: &Committer<D>, before: Option<Finished>
 }
 
 fn report(disk: &Double) -> Report {
-    verify(disk, &data(), None).expect("reads")
+    verify(disk, &data(), &[], &AtomicU64::new(0)).expect("reads")
 }
 
 /// The rows of the log, from the files alone.
 fn logged(disk: &Double) -> Vec<Recorded> {
     let mut rows = Vec::new();
-    crate::log::verify::verify(disk, &data().join("log"), None, &mut |r| {
-        rows.push(r.clone())
+    let done = AtomicU64::new(0);
+    crate::log::verify::verify(disk, &data().join("log"), &[], &done, &mut |told| {
+        rows.push(told.recorded().expect("a row"));
     })
     .expect("reads");
     rows
@@ -238,7 +240,7 @@ fn on_a_real_disk_runs_follow_each_other_and_the_log_stays_whole() {
     for _ in 0..3 {
         try_run(&RealDisk, data.path(), &BATCHES, true, &mut told).expect("the disk takes it");
     }
-    let found = verify(&RealDisk, data.path(), None).expect("reads");
+    let found = verify(&RealDisk, data.path(), &[], &AtomicU64::new(0)).expect("reads");
     assert!(found.ok, "{:#?}", found.lines());
     assert_eq!((found.log.rows, found.captures), (told.len() as u64, 3));
     // Three runs of RunStart, 7 values and RunEnd; the later two end the capture before them.
@@ -252,7 +254,7 @@ fn on_a_real_disk_runs_follow_each_other_and_the_log_stays_whole() {
     torn.extend(b"30,2025-");
     std::fs::write(&path, &torn).expect("writes");
     try_run(&RealDisk, data.path(), &[1], true, &mut told).expect("the disk takes it");
-    let found = verify(&RealDisk, data.path(), None).expect("reads");
+    let found = verify(&RealDisk, data.path(), &[], &AtomicU64::new(0)).expect("reads");
     assert!(found.ok, "{:#?}", found.lines());
     assert_eq!(found.log.rows, told.len() as u64);
     assert!(

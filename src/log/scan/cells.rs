@@ -52,12 +52,12 @@ const fn same(a: &[u8], b: &[u8]) -> bool {
 
 /// Where the first cells of a row end.
 #[derive(Clone, Debug)]
-pub(super) struct Ends {
+pub(in crate::log) struct Ends {
     ends: [u32; COLUMNS.len()],
 }
 
 impl Ends {
-    pub(super) const fn new() -> Self {
+    pub(in crate::log) const fn new() -> Self {
         Self {
             ends: [0; COLUMNS.len()],
         }
@@ -65,7 +65,7 @@ impl Ends {
 
     /// Finds the cells up to `last` of the row that `bytes` begins with. False:
     /// the bytes end before that.
-    pub(super) fn find(&mut self, bytes: &[u8], last: usize) -> bool {
+    pub(in crate::log) fn find(&mut self, bytes: &[u8], last: usize) -> bool {
         let mut found = 0;
         let mut inside = 0_u64;
         let mut from = 0;
@@ -101,7 +101,7 @@ impl Ends {
     }
 
     /// A cell's first byte and the place of the comma behind it.
-    pub(super) fn range(&self, column: usize) -> core::ops::Range<usize> {
+    pub(in crate::log) fn range(&self, column: usize) -> core::ops::Range<usize> {
         let begin = match column {
             0 => 0,
             _ => self.ends[column - 1] as usize + 1,

@@ -20,7 +20,7 @@ use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
 
 use super::files::{self, FileName};
 use crate::disk::{Disk as _, RealDisk};
-use cells::Ends;
+pub(super) use cells::Ends;
 pub use cells::column;
 use piece::{Cut, Piece};
 

@@ -1,15 +1,32 @@
 //! What verify names, and what it passes: changed, removed, cut, saved by a
 //! spreadsheet, torn by a crash.
 
-use super::files::header;
-use super::tests::{NOTES, dir, file, logged, row};
-use super::verify::{Expect, LogReport, verify};
-use super::{Log, chain};
+use std::sync::atomic::AtomicU64;
+
+use super::super::files::header;
+use super::super::tests::{NOTES, dir, file, logged, row};
+use super::super::{Log, chain};
+use super::{Expect, LogReport, in_pieces};
 use crate::disk::Disk as _;
 use crate::disk::double::{Crash, Double};
 
 fn report(disk: &Double, expect: Option<Expect>) -> LogReport {
-    verify(disk, &dir(), expect, &mut |_| {}).expect("reads")
+    let expect = expect.as_slice();
+    let of = |size| {
+        let mut rows = 0;
+        let found = in_pieces(disk, &dir(), expect, size, &AtomicU64::new(0), &mut |_| {
+            rows += 1
+        });
+        let found = found.expect("reads");
+        assert_eq!(rows, found.rows, "each row that holds is given once");
+        found
+    };
+    let found = of(1 << 20);
+    // Pieces smaller than a row, and about as long, come to the same.
+    for size in [40, 331] {
+        assert_eq!(of(size), found, "pieces of {size}");
+    }
+    found
 }
 
 /// The first bad row of a log of [`NOTES`] after its file was changed, and why.
