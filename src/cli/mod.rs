@@ -18,6 +18,7 @@ mod protocols;
 mod prove;
 mod readings;
 mod replay;
+mod review;
 mod scan;
 mod serve;
 mod setting;
@@ -65,6 +66,9 @@ enum Command {
     Scan(scan::Args),
     /// Run the same engine over a capture, a hexlog or a text file
     Replay(replay::Args),
+    /// Ask something over the log of a data folder
+    #[command(subcommand)]
+    Review(review::Command),
     /// Say whether a log and its captures are as they were written
     Verify(verify::Args),
     /// List, show, check and try descriptions of how meters speak
@@ -110,6 +114,7 @@ fn run(command: Command) -> Result<(), Fail> {
         Command::Ports(args) => ports::run(&args),
         Command::Scan(args) => scan::run(&args),
         Command::Replay(args) => replay::run(&args),
+        Command::Review(command) => review::run(command),
         Command::Verify(args) => verify::run(&args),
         Command::Protocols(command) => protocols::run(command),
         Command::Profiles(command) => profiles::run(command),
