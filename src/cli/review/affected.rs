@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use serde_json::json;
 
 use super::super::{Fail, Out};
+use super::moment::{since, until};
 use crate::disk::RealDisk;
 use crate::log::files::FileName;
 use crate::log::{cells, open};
@@ -175,26 +176,4 @@ fn summary(answer: &Answer, question: &Question) -> String {
         answer.count(Turn::Same),
         answer.count(Turn::NotJudgeable),
     )
-}
-
-fn since(words: &str) -> Result<Wall, String> {
-    moment(words, 0)
-}
-
-fn until(words: &str) -> Result<Wall, String> {
-    moment(words, 1)
-}
-
-/// A date with time, or the midnight `days` after the one that begins a day.
-fn moment(words: &str, days: i64) -> Result<Wall, String> {
-    const DAY: i64 = 86_400_000_000_000;
-    if let Some(wall) = Wall::parse(words) {
-        return Ok(wall);
-    }
-    match Wall::parse(&format!("{words}T00:00:00Z")) {
-        Some(Wall(midnight)) => Ok(Wall(midnight.saturating_add(days * DAY))),
-        None => Err(String::from(
-            "expected a day such as 2026-11-03, or 2026-11-03T07:30:00Z",
-        )),
-    }
 }

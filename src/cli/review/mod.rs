@@ -1,6 +1,8 @@
 //! `review`: questions over the log of a data folder.
 
 mod affected;
+mod moment;
+mod rejudge;
 
 use super::Fail;
 
@@ -9,6 +11,8 @@ use super::Fail;
 pub(crate) enum Command {
     /// Which verdicts turn if a meter was off since a day; exit 1 if a pass falls
     Affected(affected::Args),
+    /// Run stored captures again under other limits: which verdicts change, and why
+    Rejudge(rejudge::Args),
 }
 
 /// Answers from a data folder.
@@ -18,5 +22,6 @@ pub(crate) enum Command {
 pub(crate) fn run(command: Command) -> Result<(), Fail> {
     match command {
         Command::Affected(args) => affected::run(&args),
+        Command::Rejudge(args) => rejudge::run(&args),
     }
 }
