@@ -57,7 +57,7 @@ impl Again {
         let mut inputs = capture::read(path, Pace::AtOnce).map_err(|e| e.to_string())?;
         let mut both = Rejudge::new(limits, Before::Log(rows));
         let mut other_engine = None;
-        while let Some(input) = inputs.next() {
+        for input in inputs.by_ref() {
             let input = input.map_err(|e| e.to_string())?;
             if let What::Begin(begin) = &input.what {
                 other_engine = (begin.engine != REVISION)
@@ -111,8 +111,9 @@ impl Again {
         }
     }
 
-    /// The rows that come out otherwise, in the order of the log.
-    pub(super) fn turned(&self, kept: &Kept) -> Vec<Turned> {
+    /// The rows that come out otherwise, in the order of the log. A verdict that
+    /// was come to again before stands where these limits say nothing of its test.
+    pub(super) fn turned(&self, kept: &Kept, says: &dyn Fn(&Row) -> bool) -> Vec<Turned> {
         let mut turned = Vec::new();
         for (seq, judged) in &kept.judged {
             if !self.looked_at(*seq) {
@@ -120,22 +121,29 @@ impl Again {
             }
             let row = self.after(*seq, judged.later);
             let now = row.map_or((None, None), |row| (row.verdict, row.finding));
-            if now != judged.stands {
-                let why = judged.later.and_then(|later| self.why.get(&later));
+            let as_it_was = now == judged.first && !says(&judged.row);
+            if now != judged.stands && !as_it_was {
                 turned.push(Turned {
                     seq: *seq,
                     before: judged.stands,
                     row: row.cloned(),
-                    why: why
-                        .or_else(|| self.why.get(seq))
-                        .cloned()
-                        .unwrap_or_else(|| {
-                            String::from("it was judged again by other limits before")
-                        }),
+                    why: self.why(*seq, judged.later),
                 });
             }
         }
         turned
+    }
+
+    /// The reason of the row that decides after; of the one before, where that is gone.
+    fn why(&self, seq: u64, later: Option<u64>) -> String {
+        let of_later = later.and_then(|later| self.why.get(&later));
+        let by_later = later.is_some_and(|later| self.rows.contains_key(&later));
+        let (first, second) = match by_later {
+            true => (of_later, self.why.get(&seq)),
+            false => (self.why.get(&seq), of_later),
+        };
+        let words = first.or(second).cloned();
+        words.unwrap_or_else(|| String::from("it was judged again by other limits before"))
     }
 
     /// The row that a row's verdict stands in after.

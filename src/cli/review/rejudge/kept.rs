@@ -23,7 +23,9 @@ pub(super) struct Judged {
     pub(super) row: Row,
     /// The row by which the program judged it later, such as after the leads were proven.
     pub(super) later: Option<u64>,
-    /// What stands now.
+    /// As the program judged it last.
+    pub(super) first: Found,
+    /// What stands now: that, or what it was judged to be again.
     pub(super) stands: Found,
 }
 
@@ -86,12 +88,14 @@ impl Kept {
                 // One that was judged again has no capture: a replay does not give it.
                 if !row.capture.is_empty() {
                     value.later = Some(seq);
+                    value.first = stands;
                 }
             }
             None => {
                 let judged = Judged {
                     row,
                     later: None,
+                    first: stands,
                     stands,
                 };
                 self.judged.insert(seq, judged);

@@ -110,7 +110,10 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
     };
     let kept = Kept::read(&log, &wanted)?;
     let again = again(args, &log, &kept, limits.as_ref())?;
-    let turned = again.turned(&kept);
+    // A profile says nothing of windings; a catalogue may say something of all.
+    let to_ground = |row: &Row| matches!(row.test.as_str(), "ground" | "insulation" | "ratio");
+    let says = |row: &Row| args.motors.is_some() || to_ground(row);
+    let turned = again.turned(&kept, &says);
     let mut out = Out::new();
     list(args, &kept, &again, &turned, &mut out)?;
     if lock.is_some() {
