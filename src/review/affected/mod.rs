@@ -191,6 +191,7 @@ impl Gathered {
         if let Some(value) = value.filter(|v| v.row.test == row.test && v.row.point == row.point) {
             value.verdict = row.verdict;
             value.judged = Some(seq);
+            value.by_limits_of(row);
         } else if row.meter == question.meter {
             let off = question.covers(row.recorded_at);
             self.keep(seq, row, off, false);
@@ -287,6 +288,18 @@ impl Gathered {
 }
 
 impl Value {
+    /// What a later verdict was judged by, where it says so: it may have been by other limits.
+    fn by_limits_of(&mut self, later: Row) {
+        if later.lower_ohms.is_none() && later.upper_ohms.is_none() {
+            return;
+        }
+        let row = &mut self.row;
+        (row.lower_ohms, row.upper_ohms) = (later.lower_ohms, later.upper_ohms);
+        row.acceptance = later.acceptance.or(row.acceptance);
+        row.uncertainty_ohms = later.uncertainty_ohms.or(row.uncertainty_ohms);
+        row.judged_ohms = later.judged_ohms.or(row.judged_ohms);
+    }
+
     /// What would have been judged without the error: value, leads and cable,
     /// brought to the same temperature as then.
     fn without(&self, off: Off, cable_off: bool) -> Option<Decimal> {

@@ -363,6 +363,17 @@ fn withdrawn_rows_do_not_count_and_a_later_verdict_is_the_verdict() {
     );
 }
 
+#[test]
+fn a_value_that_was_judged_again_is_held_to_the_limits_of_then() {
+    let value = "3 J1 ohms-1 winding main 22.0 judged 22.0 from 20.5 to 25 u 0.1 simple pass";
+    let again = "4 J1 ohms-2 winding main of 1 judged 22.0 from 18 to 21 u 0.1 simple fail";
+    says(
+        &[value, again],
+        "+10 %",
+        &["1 better fail -> pass, 22.0 -> 20.000"],
+    );
+}
+
 /// What numbers say of each row of whole captured jobs is what the judge said,
 /// wherever a number decided.
 #[test]
