@@ -7,7 +7,7 @@
 pub(super) mod changes;
 pub(super) mod limits;
 mod jobs;
-mod readings;
+pub(super) mod readings;
 pub(super) mod rejudge;
 mod rows;
 mod why;

@@ -4,11 +4,10 @@ use std::path::PathBuf;
 
 use serde_json::json;
 
+use super::super::replay::readings::quoted;
 use super::super::{Fail, Out};
 use super::moment::{since, until};
-use crate::disk::RealDisk;
-use crate::log::files::FileName;
-use crate::log::{cells, open};
+use super::rows::{each, log_of};
 use crate::review::affected::{Affected, Answer, Off, Question, Turn, affected};
 use crate::row::{Event, Recorded, Verdict};
 use crate::stamp::Wall;
@@ -88,35 +87,14 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
     }
 }
 
-/// The rows of the log that the answer needs, file by file.
+/// The rows of the log that the answer needs.
 fn rows(args: &Args) -> Result<Vec<Recorded>, Fail> {
-    let dir = args.data.join("log");
-    if !dir.is_dir() {
-        return Err(Fail::asked(format!(
-            "{}: expected a data folder with a log in it, found none",
-            args.data.display()
-        )));
-    }
-    let unread = |path: &std::path::Path, e: std::io::Error| {
-        Fail::around(format!("{}: cannot be read: {e}", path.display()))
-    };
     let mut rows = Vec::new();
-    for name in FileName::list(&RealDisk, &dir).map_err(|e| unread(&dir, e))? {
-        let path = dir.join(name.to_string());
-        let mut bad = None;
-        open::each_row(&RealDisk, &path, |line| match cells::recorded(line) {
-            Ok(row) if matters(&row) => rows.push(row),
-            Ok(_) => {}
-            Err(e) => bad = bad.take().or(Some(e)),
-        })
-        .map_err(|e| unread(&path, e))?;
-        if let Some(e) = bad {
-            return Err(Fail::No(format!(
-                "{}: a row does not read: {e}; see which with verify",
-                path.display()
-            )));
+    each(&log_of(&args.data)?, |recorded| {
+        if matters(&recorded) {
+            rows.push(recorded);
         }
-    }
+    })?;
     Ok(rows)
 }
 
@@ -156,14 +134,6 @@ fn write(row: &Affected, json: bool, out: &mut Out) -> Result<(), Fail> {
         row.why.to_owned(),
     ];
     out.line(cells.map(|cell| quoted(&cell)).join(","))
-}
-
-/// RFC 4180: quoted where it must be.
-fn quoted(cell: &str) -> String {
-    if cell.contains([',', '"', '\n', '\r']) {
-        return format!("\"{}\"", cell.replace('"', "\"\""));
-    }
-    cell.to_owned()
 }
 
 fn summary(answer: &Answer, question: &Question) -> String {

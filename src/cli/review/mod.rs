@@ -3,6 +3,7 @@
 mod affected;
 mod moment;
 mod rejudge;
+mod rows;
 
 use super::Fail;
 

@@ -5,10 +5,8 @@ use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::path::Path;
 
 use super::super::super::Fail;
+use super::super::rows::each;
 use crate::capture::names;
-use crate::disk::RealDisk;
-use crate::log::files::FileName;
-use crate::log::{cells, open};
 use crate::row::{Event, Finding, Recorded, Row, Verdict};
 
 /// Rows by capture and offset, as a replay meets them.
@@ -127,27 +125,4 @@ pub(super) fn by_input(dir: &Path, runs: &BTreeSet<String>) -> Result<ByInput, F
         }
     })?;
     Ok(rows)
-}
-
-/// Each row of the log, in its order.
-fn each(dir: &Path, mut act: impl FnMut(Recorded)) -> Result<(), Fail> {
-    let unread = |path: &Path, e: std::io::Error| {
-        Fail::around(format!("{}: cannot be read: {e}", path.display()))
-    };
-    for name in FileName::list(&RealDisk, dir).map_err(|e| unread(dir, e))? {
-        let path = dir.join(name.to_string());
-        let mut bad = None;
-        open::each_row(&RealDisk, &path, |line| match cells::recorded(line) {
-            Ok(recorded) => act(recorded),
-            Err(e) => bad = bad.take().or(Some(e)),
-        })
-        .map_err(|e| unread(&path, e))?;
-        if let Some(e) = bad {
-            return Err(Fail::No(format!(
-                "{}: a row does not read: {e}; see which with verify",
-                path.display()
-            )));
-        }
-    }
-    Ok(())
 }

@@ -20,6 +20,7 @@ use super::super::replay::limits::{Limits, talk};
 use super::super::replay::rejudge::Change;
 use super::super::{Fail, Out};
 use super::moment::{since, until};
+use super::rows::log_of;
 use crate::clock::Clock;
 use crate::disk::RealDisk;
 use crate::log::Log;
@@ -75,13 +76,7 @@ pub(crate) struct Args {
 /// # Errors
 /// No log, limits that cannot be read, or a log that cannot be written.
 pub(crate) fn run(args: &Args) -> Result<(), Fail> {
-    let log = args.data.join("log");
-    if !log.is_dir() {
-        return Err(Fail::asked(format!(
-            "{}: expected a data folder with a log in it, found none",
-            args.data.display()
-        )));
-    }
+    let log = log_of(&args.data)?;
     let limits = Limits::open(
         args.motors.as_deref(),
         args.profile.as_deref(),
