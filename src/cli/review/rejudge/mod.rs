@@ -10,6 +10,7 @@ mod again;
 mod kept;
 mod write;
 
+use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
 
 use serde_json::{Value, json};
@@ -122,7 +123,11 @@ fn again(args: &Args, log: &Path, kept: &Kept, limits: Option<&Limits>) -> Resul
     let runs = kept.runs();
     let mut rows = kept::by_input(log, &runs)?;
     let captures = args.data.join("captures");
-    for run in &runs {
+    let watched = std::io::stderr().is_terminal();
+    for (at, run) in runs.iter().enumerate() {
+        if watched {
+            talk(&format!("{run}, {} of {}", at + 1, runs.len()));
+        }
         // Names sort by run, so what belongs to this one stands together.
         let stem = run.trim_end_matches(".pcapng");
         let of_run = rows
