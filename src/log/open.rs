@@ -361,7 +361,7 @@ fn recent<D: Disk>(disk: &D, dir: &Path, files: &[FileName]) -> Result<OpenedLog
 
 /// Calls `act` with each row of a file, which is never in memory as a whole:
 /// a month of many meters is larger than anything else the program holds.
-pub(super) fn each_row<D: Disk>(
+pub(crate) fn each_row<D: Disk>(
     disk: &D,
     path: &Path,
     mut act: impl FnMut(&[u8]),

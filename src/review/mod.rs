@@ -2,6 +2,7 @@
 //! say, what did an asset read before, a job told as text, the trace of each
 //! value, and statistics over many.
 
+pub mod affected;
 pub mod ask;
 pub mod baseline;
 pub mod frames;

@@ -3,6 +3,7 @@
 #[macro_use]
 mod run;
 
+mod affected;
 mod api;
 #[cfg(target_os = "linux")]
 mod bluetooth;
@@ -19,6 +20,7 @@ mod profiles;
 mod protocols;
 mod prove;
 mod journey;
+mod rejudge;
 mod replay;
 mod review;
 mod serve;

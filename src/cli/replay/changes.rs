@@ -20,7 +20,7 @@ use crate::input::What;
 use crate::log::files::FileName;
 use crate::row::Recorded;
 
-const HEADER: &str = "seq,job,asset,motor,test,point,shown,verdict_before,verdict_after,finding_before,finding_after,why";
+pub(in crate::cli) const HEADER: &str = "seq,job,asset,motor,test,point,shown,verdict_before,verdict_after,finding_before,finding_after,why";
 
 /// Prints what comes out otherwise, as CSV or as JSON, an object a line.
 pub(super) fn print(
@@ -62,7 +62,7 @@ pub(super) fn print(
     Ok(())
 }
 
-fn write(change: &Change, json: bool, out: &mut Out) -> Result<(), Fail> {
+pub(in crate::cli) fn write(change: &Change, json: bool, out: &mut Out) -> Result<(), Fail> {
     let Change {
         seq,
         job,
@@ -74,6 +74,7 @@ fn write(change: &Change, json: bool, out: &mut Out) -> Result<(), Fail> {
         before,
         after,
         why,
+        ..
     } = change;
     if json {
         return out.line(json!({

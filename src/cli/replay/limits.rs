@@ -17,7 +17,7 @@ use crate::row::{Event, Recorded};
 use crate::text::{Text, instead};
 
 /// What jobs are judged by instead.
-pub(super) struct Limits {
+pub(in crate::cli) struct Limits {
     catalogue: Option<Catalogue>,
     profile: Option<Text>,
     condition: Option<Text>,
@@ -25,7 +25,7 @@ pub(super) struct Limits {
 
 impl Limits {
     /// The limits that are named; none: the capture's own.
-    pub(super) fn open(
+    pub(in crate::cli) fn open(
         motors: Option<&Path>,
         profile: Option<&str>,
         condition: Option<&str>,
@@ -76,7 +76,7 @@ impl Limits {
 
     /// Puts these limits into the jobs that an input begins or brings along.
     /// Gives what could not be done, a line each: that job keeps its own.
-    pub(super) fn apply(&self, input: &mut Input) -> Vec<String> {
+    pub(in crate::cli) fn apply(&self, input: &mut Input) -> Vec<String> {
         let mut missing = Vec::new();
         match &mut input.what {
             What::Command(command) => {
@@ -204,6 +204,6 @@ impl Limits {
 
 /// What is worth knowing, on stderr.
 #[expect(clippy::print_stderr, reason = "talk goes to stderr")]
-pub(super) fn talk(words: &str) {
+pub(in crate::cli) fn talk(words: &str) {
     eprintln!("stillohm: {words}");
 }

@@ -4,11 +4,11 @@
 //! The others carry bytes only: a run is made up around them, with one meter
 //! called `meter`, wall time 1970-01-01, and ten seconds of silence at the end.
 
-mod changes;
-mod limits;
+pub(super) mod changes;
+pub(super) mod limits;
 mod jobs;
-mod readings;
-mod rejudge;
+pub(super) mod readings;
+pub(super) mod rejudge;
 mod rows;
 mod why;
 

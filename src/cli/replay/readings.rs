@@ -90,7 +90,7 @@ impl Page {
     }
 }
 
-pub(super) fn quoted(name: &str) -> String {
+pub(in crate::cli) fn quoted(name: &str) -> String {
     if name.contains([',', '"']) {
         return format!("\"{}\"", name.replace('"', "\"\""));
     }

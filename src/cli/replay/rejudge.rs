@@ -19,7 +19,7 @@ use crate::row::{Event, JobOutcome, Recorded, Row};
 use crate::text::Text;
 
 /// What is held against the second engine.
-pub(super) enum Before {
+pub(in crate::cli) enum Before {
     /// An engine by the capture's own limits.
     Engine(Box<Engine>),
     /// The log, by capture and offset.
@@ -28,29 +28,35 @@ pub(super) enum Before {
 
 /// A row whose verdict or finding differs.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Change {
+pub(in crate::cli) struct Change {
     /// Before; none: there was no such row.
-    pub(super) seq: Option<u64>,
-    pub(super) job: String,
-    pub(super) asset: String,
-    pub(super) motor: String,
-    pub(super) test: String,
-    pub(super) point: String,
-    pub(super) shown: String,
+    pub(in crate::cli) seq: Option<u64>,
+    pub(in crate::cli) job: String,
+    pub(in crate::cli) asset: String,
+    pub(in crate::cli) motor: String,
+    pub(in crate::cli) test: String,
+    pub(in crate::cli) point: String,
+    pub(in crate::cli) shown: String,
     /// Verdict or job outcome, and finding.
-    pub(super) before: (String, String),
-    pub(super) after: (String, String),
-    pub(super) why: String,
+    pub(in crate::cli) before: (String, String),
+    pub(in crate::cli) after: (String, String),
+    pub(in crate::cli) why: String,
+    /// The whole row after.
+    pub(in crate::cli) row: Option<Box<Row>>,
+    /// The row before that a later verdict is on, where it has no row of its own before.
+    pub(in crate::cli) of: Option<u64>,
 }
 
 /// What one input came to.
 #[derive(Default)]
-pub(super) struct Step {
+pub(in crate::cli) struct Step {
     /// The rows after.
-    pub(super) rows: Vec<Row>,
-    pub(super) changes: Vec<Change>,
+    pub(in crate::cli) rows: Vec<Row>,
+    pub(in crate::cli) changes: Vec<Change>,
+    /// Rows that belong together: their numbers before, their places in `rows`.
+    pub(in crate::cli) pairs: Vec<(u64, usize)>,
     /// What could not be done.
-    pub(super) missing: Vec<String>,
+    pub(in crate::cli) missing: Vec<String>,
 }
 
 /// A job on both sides, by its name before.
@@ -65,7 +71,7 @@ struct Both {
 }
 
 /// Both sides.
-pub(super) struct Rejudge<'a> {
+pub(in crate::cli) struct Rejudge<'a> {
     limits: Option<&'a Limits>,
     /// Why rows differ where no limits do.
     otherwise: String,
@@ -79,7 +85,7 @@ pub(super) struct Rejudge<'a> {
 }
 
 impl<'a> Rejudge<'a> {
-    pub(super) fn new(limits: Option<&'a Limits>, before: Before) -> Self {
+    pub(in crate::cli) fn new(limits: Option<&'a Limits>, before: Before) -> Self {
         Self {
             limits,
             otherwise: String::new(),
@@ -94,17 +100,17 @@ impl<'a> Rejudge<'a> {
     }
 
     /// The engine that judges by the other limits.
-    pub(super) fn engine(&self) -> &Engine {
+    pub(in crate::cli) fn engine(&self) -> &Engine {
         &self.after
     }
 
     /// Says why rows differ where no limits do.
-    pub(super) fn otherwise(&mut self, why: String) {
+    pub(in crate::cli) fn otherwise(&mut self, why: String) {
         self.otherwise = why;
     }
 
     /// Takes one input on both sides.
-    pub(super) fn step(&mut self, input: &Input) -> Result<Step, Fail> {
+    pub(in crate::cli) fn step(&mut self, input: &Input) -> Result<Step, Fail> {
         let mut step = Step::default();
         self.begin(input);
         let before = self.rows_before(input)?;
@@ -132,7 +138,7 @@ impl<'a> Rejudge<'a> {
     }
 
     /// Jobs that ended after and not before, at the end of the file.
-    pub(super) fn finish(&mut self) -> Vec<Change> {
+    pub(in crate::cli) fn finish(&mut self) -> Vec<Change> {
         let ends = self.jobs.iter();
         let only_after = ends.filter(|(_, both)| both.ended.0.is_none() && both.ended.1.is_some());
         only_after
@@ -320,6 +326,7 @@ impl<'a> Rejudge<'a> {
         pairs.sort_by_key(|(seq, ..)| *seq);
         for (seq, row, at, after) in pairs {
             self.seqs.insert(seq, self.seq.1 + at as u64);
+            step.pairs.push((seq, at));
             if row.event == Event::JobEnd {
                 continue;
             }
@@ -398,7 +405,15 @@ impl<'a> Rejudge<'a> {
             before: of(before),
             after: of(after),
             why,
+            row: after.cloned().map(Box::new),
+            of: after.and_then(|row| self.before_of(row.of_seq?)),
         }
+    }
+
+    /// The number before of a row after.
+    fn before_of(&self, after: u64) -> Option<u64> {
+        let mut pairs = self.seqs.iter();
+        pairs.find(|(_, at)| **at == after).map(|(seq, _)| *seq)
     }
 
     /// What changed in the limits of a row.

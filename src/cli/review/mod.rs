@@ -1,11 +1,15 @@
 //! `review`: questions over the whole log, straight from its files.
 
+mod affected;
 mod agreement;
 mod chart;
 mod count;
 mod filter;
 mod insulation;
 mod last;
+mod moment;
+mod rejudge;
+mod rows;
 mod sign;
 mod table;
 mod values;
@@ -29,6 +33,10 @@ pub(crate) enum Command {
     Insulation(insulation::Args),
     /// Compare testers, or meters, that measured the same motors equally often
     Agreement(agreement::Args),
+    /// Say which verdicts turn if a meter was off since a day; exit 1 if a pass falls
+    Affected(affected::Args),
+    /// Run stored captures again under other limits: which verdicts change, and why
+    Rejudge(rejudge::Args),
     /// Sign off a job or a row: a `reviewed` row of the log
     Sign(sign::Args),
 }
@@ -46,6 +54,8 @@ pub(crate) fn run(command: &Command) -> Result<(), Fail> {
         Command::Drift(args) => chart::meters(args),
         Command::Insulation(args) => insulation::run(args),
         Command::Agreement(args) => agreement::run(args),
+        Command::Affected(args) => affected::run(args),
+        Command::Rejudge(args) => rejudge::run(args),
         Command::Sign(args) => sign::run(args),
     }
 }

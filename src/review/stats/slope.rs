@@ -2,8 +2,9 @@
 //! falling line meets a minimum.
 //!
 //! For insulation over time: log10 of the resistance at 40 °C over days, an
-//! asset by itself. Over-range is no point: it has no number, and leaving it
-//! out makes the line look worse than it is, never better.
+//! asset by itself. Over-range is no point: it has no number. Leaving it out
+//! can hide a fall that came after it, so who asks says how many were left out.
+//! The interval is of the slope; a single reading scatters more than that.
 
 use super::{NumbersError, median, usable};
 
