@@ -18,6 +18,7 @@ mod protocols;
 mod prove;
 mod readings;
 mod replay;
+mod report;
 mod scan;
 mod serve;
 mod setting;
@@ -65,6 +66,8 @@ enum Command {
     Scan(scan::Args),
     /// Run the same engine over a capture, a hexlog or a text file
     Replay(replay::Args),
+    /// Print jobs: a report
+    Report(report::Args),
     /// Say whether a log and its captures are as they were written
     Verify(verify::Args),
     /// List, show, check and try descriptions of how meters speak
@@ -110,6 +113,7 @@ fn run(command: Command) -> Result<(), Fail> {
         Command::Ports(args) => ports::run(&args),
         Command::Scan(args) => scan::run(&args),
         Command::Replay(args) => replay::run(&args),
+        Command::Report(args) => report::run(&args),
         Command::Verify(args) => verify::run(&args),
         Command::Protocols(command) => protocols::run(command),
         Command::Profiles(command) => profiles::run(command),

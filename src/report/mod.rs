@@ -4,6 +4,7 @@
 
 pub mod curve;
 pub mod later;
+pub mod paper;
 
 use serde::Deserialize;
 use serde_json::Value;
