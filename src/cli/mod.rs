@@ -66,7 +66,7 @@ enum Command {
     Scan(scan::Args),
     /// Run the same engine over a capture, a hexlog or a text file
     Replay(replay::Args),
-    /// Print jobs: a report
+    /// Print jobs: a report, a page for the owner, or a label
     Report(report::Args),
     /// Say whether a log and its captures are as they were written
     Verify(verify::Args),

@@ -6,7 +6,7 @@ use anyhow::Context as _;
 
 use super::{Fail, Out};
 use crate::config::{self, Given};
-use crate::report::paper::{self, Logo, Paper, Shop, Size, html};
+use crate::report::paper::{self, Logo, Paper, Shop, Size, html, pdf};
 use crate::review::gather::{self, GatherError};
 
 /// What is printed, and how.
@@ -21,10 +21,16 @@ pub(crate) struct Args {
     /// The configuration file, for the shop's name, address and logo [default: stillohm.toml, if there is one]
     #[arg(long, value_name = "F")]
     config: Option<PathBuf>,
+    /// One page an asset in plain words, for its owner
+    #[arg(long)]
+    customer: bool,
+    /// A label for each motor, 100 x 60 mm
+    #[arg(long, conflicts_with_all = ["customer", "paper"])]
+    label: bool,
     /// The sheet
     #[arg(long, value_enum, default_value = "a4")]
     paper: Sheet,
-    /// Where it is written; the ending says as what: .html [default: HTML on stdout]
+    /// Where it is written; the ending says as what: .html or .pdf [default: HTML on stdout]
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
 }
@@ -42,6 +48,7 @@ enum Sheet {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Format {
     Html,
+    Pdf,
 }
 
 /// Prints jobs.
@@ -74,8 +81,12 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
         Sheet::A4 => Size::A4,
         Sheet::Letter => Size::Letter,
     };
-    let paper = paper::full(&jobs, &shop, size);
-    let bytes = written(&paper, format);
+    let paper = match (args.label, args.customer) {
+        (true, _) => paper::label(&jobs, &shop),
+        (false, true) => paper::customer(&jobs, &shop, size),
+        (false, false) => paper::full(&jobs, &shop, size),
+    };
+    let bytes = written(&paper, format)?;
     match &args.out {
         Some(path) => std::fs::write(path, bytes)
             .with_context(|| format!("{}: cannot be written", path.display()))
@@ -88,17 +99,36 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
     }
 }
 
-fn written(paper: &Paper, format: Format) -> Vec<u8> {
-    match format {
-        Format::Html => html::html(paper).into_bytes(),
+fn written(paper: &Paper, format: Format) -> Result<Vec<u8>, Fail> {
+    if format == Format::Html {
+        return Ok(html::html(paper).into_bytes());
     }
+    let file = pdf::pdf(paper)
+        .context("shop.logo: expected a PNG file that can be drawn")
+        .map_err(Fail::Asked)?;
+    if file.without_logo {
+        talk("shop.logo is an SVG, which a PDF is printed without: name a PNG, or print the HTML");
+    }
+    if !file.missing.is_empty() {
+        let missing: String = file.missing.iter().collect();
+        talk(&format!(
+            "the PDF shows a box for each of {missing}, which its font does not have: the HTML shows them"
+        ));
+    }
+    Ok(file.bytes)
+}
+
+#[expect(clippy::print_stderr, reason = "talk goes to stderr")]
+fn talk(words: &str) {
+    eprintln!("stillohm: {words}");
 }
 
 fn format(path: &Path) -> Result<Format, Fail> {
     match path.extension().and_then(|e| e.to_str()) {
         Some("html") => Ok(Format::Html),
+        Some("pdf") => Ok(Format::Pdf),
         _ => Err(Fail::asked(format!(
-            "--out {}: expected a name that ends in .html",
+            "--out {}: expected a name that ends in .html or .pdf",
             path.display()
         ))),
     }

@@ -12,7 +12,7 @@ use crate::report::later::{Later, same_place};
 use crate::report::{
     attested, blank, brief, concluded, diagnoses, limits, measures, ohms, planned,
 };
-use crate::row::{Event, Recorded, Row};
+use crate::row::{Event, Recorded, Row, Verdict};
 
 /// The whole report of these jobs. Those of one asset stand together, in the
 /// order they began.
@@ -179,6 +179,9 @@ fn came(blocks: &mut Vec<Block>, job: &Job) {
     let said = concluded(&end.row).into_iter().filter(|said| !said.loud);
     for (at, said) in said.enumerate() {
         let words = said.words.replace('_', " ");
+        // Its two parts say the same.
+        let words = words.strip_prefix("no fault found: ").unwrap_or(&words);
+        let words = words.to_owned();
         blocks.push(if at == 0 {
             Block::Large(words)
         } else {
@@ -293,7 +296,7 @@ fn point(job: &Job, later: &Later<'_>, recorded: &Recorded) -> Line {
         ],
         under,
         struck: back.is_some(),
-        loud: back.is_none(),
+        loud: matches!(row.verdict, Some(Verdict::Fail | Verdict::Undecided)) && back.is_none(),
     }
 }
 
@@ -492,7 +495,7 @@ fn meaning(blocks: &mut Vec<Block>, job: &Job) {
         });
     }
     for diagnosis in found {
-        blocks.push(Block::Sub(diagnosis.says));
+        blocks.push(Block::Sub(diagnosis.says.replace('_', " ")));
         let from = rows(&diagnosis.rows);
         blocks.push(Block::Text(format!("From {from} ({}).", diagnosis.source)));
         for (title, items) in [
@@ -530,21 +533,27 @@ fn reviewed(blocks: &mut Vec<Block>, job: &Job, later: &Later<'_>) {
 
 fn seal(blocks: &mut Vec<Block>, job: &Job) {
     blocks.push(Block::Head(String::from("Its place in the log")));
-    let Some((text, qr)) = job.seal().and_then(|s| Some((s.clone(), Qr::of(&s)?))) else {
-        let words = "These rows are not from a log: no chain holds them.";
-        blocks.push(Block::Text(String::from(words)));
-        return;
-    };
+    blocks.push(match sealed(job) {
+        Some(seal) => Block::Seal(seal),
+        None => Block::Text(String::from(
+            "These rows are not from a log: no chain holds them.",
+        )),
+    });
+}
+
+/// Where the rows of a job stand; none: in no log.
+pub(super) fn sealed(job: &Job) -> Option<Seal> {
+    let text = job.seal()?;
     let of = if job.end().is_some() {
         "the row that ended it"
     } else {
         "its last row so far"
     };
-    blocks.push(Block::Seal(Seal {
+    Some(Seal {
+        qr: Qr::of(&text)?,
         words: format!(
-            "The number and the chain of {of}. Checked later with: stillohm verify DATA --expect {text}. Then no row up to it was changed, left out or put in. Names are typed, not authenticated."
+            "The number and the chain of {of}. To check later that no row up to it was changed, left out or put in: stillohm verify DATA --expect {text}. Names are typed, not authenticated."
         ),
         text,
-        qr,
-    }));
+    })
 }

@@ -5,7 +5,7 @@ use base64::engine::general_purpose::STANDARD;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::qr::{QUIET, Qr};
-use super::{Block, Line, Logo, Paper, Shop, Size, Table};
+use super::{Block, Line, Logo, Paper, Shop, Size, Table, Tag};
 
 /// What a browser is told to refuse: everything but what stands in the file.
 const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:";
@@ -23,7 +23,7 @@ pub fn html(paper: &Paper) -> String {
                 style { (PreEscaped(page_rule(paper))) (PreEscaped(include_str!("paper.css"))) }
             }
             body class=(size_class(paper.size)) {
-                (shop(&paper.shop))
+                @if paper.size != Size::Label { (shop(&paper.shop)) }
                 main { @for block in &paper.blocks { (drawn(block)) } }
             }
         }
@@ -58,7 +58,8 @@ fn css_string(words: &str) -> String {
         if c.is_ascii_alphanumeric() || c == ' ' {
             text.push(c);
         } else {
-            text.push_str(&format!("\\{:06x}", u32::from(c)));
+            // The space ends the number and is no part of the string.
+            text.push_str(&format!("\\{:x} ", u32::from(c)));
         }
     }
     text.push('"');
@@ -118,6 +119,7 @@ fn drawn(block: &Block) -> Markup {
                     tr { th scope="row" { (signer.role) } td { (signer.name) } td {} td {} }
                 } }
             },
+            Block::Tag(label) => (tag(label)),
             Block::Break => div class="break" {},
         }
     }
@@ -156,6 +158,26 @@ fn row(table: &Table, line: &Line) -> Markup {
                 tr class="under" { td colspan=(table.columns.len()) {
                     @for words in &line.under { p { (words) } }
                 } }
+            }
+        }
+    }
+}
+
+fn tag(tag: &Tag) -> Markup {
+    html! {
+        section class="tag" {
+            div class="what" {
+                p class="asset" { (tag.asset) }
+                p { (tag.under) }
+                p class="outcome" { (tag.outcome) }
+                @if !tag.why.is_empty() { p class="why" { (tag.why) } }
+                @if let Some(words) = &tag.short { p class="short" { (words) } }
+                ul { @for value in &tag.values { li { (value) } } }
+            }
+            @if let Some(seal) = &tag.seal { (code(&seal.qr)) }
+            footer {
+                @if let Some(seal) = &tag.seal { p class="chain" { (seal.text) } }
+                p { (tag.standing) }
             }
         }
     }

@@ -5,17 +5,22 @@
 //! nothing is said that the rows do not say, and nothing ever says that a motor
 //! may be energized: whatever is not `no_fault_found` says DO NOT ENERGIZE.
 
+mod customer;
 mod full;
 pub mod html;
 mod job;
+mod label;
+pub mod pdf;
 mod points;
 pub mod qr;
 
 use super::curve::Drawing;
 use qr::Qr;
 
+pub use customer::customer;
 pub use full::full;
 pub use job::Job;
+pub use label::label;
 
 /// The size of a sheet.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -111,6 +116,8 @@ pub enum Block {
     Seal(Seal),
     /// Room to sign, a line for each role.
     Sign(Vec<Signer>),
+    /// A label: a sheet of its own.
+    Tag(Box<Tag>),
     /// What follows begins a new page.
     Break,
 }
@@ -194,4 +201,25 @@ pub struct Signer {
     pub role: String,
     /// The name, if it is known.
     pub name: String,
+}
+
+/// A label for a motor.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Tag {
+    /// The asset.
+    pub asset: String,
+    /// Motor, stage, day, job.
+    pub under: String,
+    /// What it came to, or that it must not be energized.
+    pub outcome: String,
+    /// Why.
+    pub why: String,
+    /// Until when the winding stays shorted, where a test voltage was on it.
+    pub short: Option<String>,
+    /// What was measured, a line each.
+    pub values: Vec<String>,
+    /// Where the rows stand in the log.
+    pub seal: Option<Seal>,
+    /// What these tests cannot show.
+    pub standing: String,
 }

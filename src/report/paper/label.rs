@@ -1,0 +1,52 @@
+//! A label for a motor: what must be known beside it, and where the rest stands.
+
+use super::full::sealed;
+use super::job::day;
+use super::points::{Stands, points};
+use super::{Block, Job, Paper, Shop, Size, Tag};
+use crate::judge::STANDING;
+
+/// A label for each job, each a sheet of its own.
+pub fn label(jobs: &[Job], shop: &Shop) -> Paper {
+    let tags = jobs.iter().map(|job| Block::Tag(Box::new(tag(job))));
+    let names: Vec<&str> = jobs.iter().map(|job| job.name.as_str()).collect();
+    Paper {
+        title: format!("Label {}", names.join(", ")),
+        foot: String::new(),
+        size: Size::Label,
+        shop: shop.clone(),
+        blocks: tags.collect(),
+    }
+}
+
+fn tag(job: &Job) -> Tag {
+    let (outcome, why) = match job.warning() {
+        Some(words) => match words.split_once(": ") {
+            Some((outcome, why)) => (outcome.to_owned(), why.to_owned()),
+            None => (words, String::new()),
+        },
+        None => (String::from("No fault found by these tests"), String::new()),
+    };
+    let values = points(job).into_iter().filter(Stands::is_of_motor);
+    Tag {
+        asset: job.asset().to_owned(),
+        under: format!(
+            "{}; {}, {}, {}",
+            job.motor(),
+            job.stage(),
+            day(job.begun()),
+            job.name
+        ),
+        outcome,
+        why,
+        short: job.short(),
+        values: values
+            .map(|s| {
+                let (place, judged) = (s.place(), s.judged());
+                format!("{place}: {} {judged}", s.value).replace("  ", " ")
+            })
+            .collect(),
+        seal: sealed(job),
+        standing: format!("{STANDING}."),
+    }
+}
