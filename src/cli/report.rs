@@ -88,7 +88,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
     };
     let bytes = written(&paper, format)?;
     match &args.out {
-        Some(path) => std::fs::write(path, bytes)
+        Some(path) => write(path, &bytes)
             .with_context(|| format!("{}: cannot be written", path.display()))
             .map_err(Fail::Around),
         None => {
@@ -97,6 +97,18 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
             out.flush()
         }
     }
+}
+
+/// Writes beside the file and renames, so that nobody finds half of one.
+fn write(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
+    let mut beside = path.as_os_str().to_owned();
+    beside.push(".new");
+    let written = std::fs::write(&beside, bytes).and_then(|()| std::fs::rename(&beside, path));
+    if written.is_err() {
+        // What is left of it is of no use to anybody.
+        _ = std::fs::remove_file(&beside);
+    }
+    written
 }
 
 fn written(paper: &Paper, format: Format) -> Result<Vec<u8>, Fail> {

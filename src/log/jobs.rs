@@ -389,4 +389,35 @@ mod tests {
         assert!(list(&disk, &dir(), None, 9, |_| true).is_err());
         assert!(rows(&disk, &dir(), 1).is_err());
     }
+
+    #[test]
+    fn the_last_check_of_each_meter_before_a_row_is_found_whole_across_months() {
+        let disk = Double::default();
+        let (mut log, _) = open(&disk);
+        let mut at = OCTOBER;
+        let mut check = |meter: &str, numbers: &[u64]| {
+            at += MONTH / 2;
+            for number in numbers {
+                let mut row = Row::new(Event::Proved, Wall(at));
+                row.meter = meter.to_owned();
+                row.note = format!("{{\"number\":{number},\"known_ohms\":\"10\"}}");
+                log.append(vec![row]).expect("written");
+            }
+        };
+        check("ohms-1", &[1, 2, 3]);
+        check("megs-1", &[1]);
+        check("ohms-1", &[1, 2]);
+        check("ohms-2", &[1]);
+        check("ohms-1", &[1]);
+        log.sync().expect("synced");
+        let found = |before: u64, meters: &[&str]| {
+            let rows = checks(&disk, &dir(), before, meters).expect("reads");
+            rows.iter().map(|row| row.seq).collect::<Vec<_>>()
+        };
+        assert_eq!(found(99, &["ohms-1", "megs-1"]), [4, 8]);
+        assert_eq!(found(8, &["ohms-1", "megs-1"]), [4, 5, 6]);
+        assert_eq!(found(5, &["ohms-1"]), [1, 2, 3]);
+        assert!(found(4, &["megs-1"]).is_empty());
+        assert!(found(99, &["ohms-9"]).is_empty() && found(99, &[]).is_empty());
+    }
 }

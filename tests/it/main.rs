@@ -20,6 +20,7 @@ mod protocols;
 mod prove;
 mod journey;
 mod replay;
+mod report;
 mod serve;
 mod sheets;
 mod captures;

@@ -79,13 +79,17 @@ fn stands(job: &Job) -> bool {
 fn outcome(job: &Job) -> &'static str {
     match job.outcome() {
         _ if !job.back_after().is_empty() => {
-            "DO NOT ENERGIZE: a measurement was taken back afterwards, so it has to be measured again"
+            "DO NOT ENERGIZE, do not switch it on: a measurement was taken back afterwards, so it has to be measured again"
         }
         Some(JobOutcome::NoFaultFound) if stands(job) => "No fault was found by these measurements",
-        Some(JobOutcome::FaultFound) => "DO NOT ENERGIZE: a fault was found",
-        Some(JobOutcome::Undecided) => "DO NOT ENERGIZE: the measurements do not decide",
-        Some(JobOutcome::Incomplete) => "DO NOT ENERGIZE: not everything was measured",
-        _ => "DO NOT ENERGIZE: the measurements are not finished",
+        Some(JobOutcome::FaultFound) => "DO NOT ENERGIZE, do not switch it on: a fault was found",
+        Some(JobOutcome::Undecided) => {
+            "DO NOT ENERGIZE, do not switch it on: the measurements do not decide"
+        }
+        Some(JobOutcome::Incomplete) => {
+            "DO NOT ENERGIZE, do not switch it on: not everything was measured"
+        }
+        _ => "DO NOT ENERGIZE, do not switch it on: the measurements are not finished",
     }
 }
 
@@ -119,7 +123,7 @@ fn found(job: &Job) -> Vec<String> {
         let judged: Vec<(Verdict, Option<Finding>)> =
             own.filter_map(|s| Some((s.verdict?, s.finding))).collect();
         let worst = judged.iter().map(|(verdict, _)| *verdict).min();
-        let is = |finding| judged.iter().any(|j| *j == (Verdict::Fail, Some(finding)));
+        let is = |finding| judged.contains(&(Verdict::Fail, Some(finding)));
         String::from(match (part, worst) {
             (Part::Windings, Some(Verdict::Fail)) if is(Finding::Open) => {
                 "A winding, the wire coils inside the motor, is broken or not connected."

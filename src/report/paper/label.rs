@@ -22,7 +22,7 @@ pub fn label(jobs: &[Job], shop: &Shop) -> Paper {
 fn tag(job: &Job) -> Tag {
     let (outcome, why) = match job.warning() {
         Some(words) => match words.split_once(": ") {
-            Some((outcome, why)) => (outcome.to_owned(), why.to_owned()),
+            Some((outcome, why)) => (outcome.to_owned(), because(job, why)),
             None => (words, String::new()),
         },
         None => (String::from("No fault found by these tests"), String::new()),
@@ -48,5 +48,15 @@ fn tag(job: &Job) -> Tag {
             .collect(),
         seal: sealed(job),
         standing: format!("{STANDING}."),
+    }
+}
+
+/// What it came to, and why that forbids to energize; not the same twice.
+fn because(job: &Job, why: &str) -> String {
+    let came = job.came();
+    if why == came {
+        came
+    } else {
+        format!("{came}; {why}")
     }
 }

@@ -26,10 +26,10 @@ pub(super) struct Stands {
 impl Stands {
     /// Its name in words.
     pub(super) fn place(&self) -> String {
-        let place = format!("{} {}", self.test, self.point).replace('_', " ");
+        let place = place(&self.test, &self.point);
         match self.meter.as_str() {
-            "" => place.trim().to_owned(),
-            meter => format!("{} ({meter})", place.trim()),
+            "" => place,
+            meter => format!("{place} ({meter})"),
         }
     }
 
@@ -42,6 +42,16 @@ impl Stands {
     pub(super) fn judged(&self) -> String {
         judged(self.verdict, self.finding)
     }
+}
+
+/// A test and a point of it in words, not one of them twice.
+pub(super) fn place(test: &str, point: &str) -> String {
+    let words = if test.ends_with(point) {
+        test.to_owned()
+    } else {
+        format!("{test} {point}")
+    };
+    words.trim().replace('_', " ")
 }
 
 /// A verdict and its finding in words: what is no pass in capitals, since there
@@ -111,6 +121,8 @@ pub(super) fn points(job: &Job) -> Vec<Stands> {
 fn value(row: &Row) -> String {
     match (row.event, row.judged_ohms) {
         (Event::Aborted, _) => String::from("broke off"),
+        // What several values come to together is no value of its own.
+        (Event::Judged, _) if row.point == "set" => String::new(),
         (_, Some(judged)) => ohms(brief(judged, 4)),
         _ => row.shown.clone(),
     }

@@ -95,7 +95,7 @@ fn put(flow: &mut Flow<'_>, lines: &[String], stands: Stands) {
     for (at, words) in lines.iter().enumerate().filter(|(_, w)| !w.is_empty()) {
         let wide = flow.canvas.text_width(words, stands.ink);
         let x = if stands.number {
-            right - 2.0 * INSIDE - wide
+            right - 3.0 * INSIDE - wide
         } else {
             left + INSIDE
         };

@@ -21,8 +21,15 @@ pub(super) fn draw(canvas: &mut Canvas, tag: &Tag, shop: &Shop) {
     y += 3.0;
     y = words(canvas, &tag.under, Ink::regular(7.5), y, beside, foot);
     y += 1.5 * MM;
-    let (ink, inside) = (Ink::bold(13.0), 1.5 * MM);
-    let lines = wrap::lines(canvas, &tag.outcome, ink, beside - LEFT - 2.0 * inside);
+    let inside = 1.5 * MM;
+    let room = beside - LEFT - 2.0 * inside;
+    let large = Ink::bold(13.0);
+    let ink = if canvas.text_width(&tag.outcome, large) <= room {
+        large
+    } else {
+        Ink::bold(10.5)
+    };
+    let lines = wrap::lines(canvas, &tag.outcome, ink, room);
     let high = lines.len() as f64 * ink.size * 1.2 + 1.2 * MM;
     canvas.outline(Pen::solid(1.8, 0.0), LEFT, y, beside - LEFT, high);
     for (at, line) in lines.iter().enumerate() {
