@@ -169,7 +169,7 @@ fn tag(tag: &Tag) -> Markup {
             div class="what" {
                 p class="asset" { (tag.asset) }
                 p { (tag.under) }
-                p class="outcome" { (tag.outcome) }
+                p class={ "outcome" @if tag.outcome.len() > 16 { " long" } } { (tag.outcome) }
                 @if !tag.why.is_empty() { p class="why" { (tag.why) } }
                 @if let Some(words) = &tag.short { p class="short" { (words) } }
                 ul { @for value in &tag.values { li { (value) } } }

@@ -5,6 +5,7 @@ use super::job::day;
 use super::points::{Stands, points};
 use super::{Block, Job, Paper, Shop, Size, Tag};
 use crate::judge::STANDING;
+use crate::row::Verdict;
 
 /// A label for each job, each a sheet of its own.
 pub fn label(jobs: &[Job], shop: &Shop) -> Paper {
@@ -27,7 +28,7 @@ fn tag(job: &Job) -> Tag {
         },
         None => (String::from("No fault found by these tests"), String::new()),
     };
-    let values = points(job).into_iter().filter(Stands::is_of_motor);
+    let short = job.short();
     Tag {
         asset: job.asset().to_owned(),
         under: format!(
@@ -39,16 +40,33 @@ fn tag(job: &Job) -> Tag {
         ),
         outcome,
         why,
-        short: job.short(),
-        values: values
-            .map(|s| {
-                let (place, judged) = (s.place(), s.judged());
-                format!("{place}: {} {judged}", s.value).replace("  ", " ")
-            })
-            .collect(),
+        values: values(job, if short.is_some() { 4 } else { 6 }),
+        short,
         seal: sealed(job),
         standing: format!("{STANDING}."),
     }
+}
+
+/// What was measured, what is worst first: so many lines are there room for.
+fn values(job: &Job, most: usize) -> Vec<String> {
+    let mut stands: Vec<Stands> = points(job)
+        .into_iter()
+        .filter(Stands::is_of_motor)
+        .collect();
+    stands.sort_by_key(|s| s.verdict.unwrap_or(Verdict::NotJudged));
+    let more = match stands.len() {
+        all if all > most => all + 1 - most,
+        _ => 0,
+    };
+    stands.truncate(stands.len() - more);
+    let mut lines: Vec<String> = stands
+        .iter()
+        .map(|s| format!("{}: {} {}", s.place(), s.value, s.judged()).replace("  ", " "))
+        .collect();
+    if more > 0 {
+        lines.push(format!("and {more} more: see the report"));
+    }
+    lines
 }
 
 /// What it came to, and why that forbids to energize; not the same twice.

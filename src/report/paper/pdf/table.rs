@@ -121,11 +121,11 @@ fn height(flow: &Flow<'_>, sides: &[(f64, f64)], row: &Line) -> f64 {
         .iter()
         .map(|words| wrap::lines(flow.canvas, words, UNDER_LOUD, width).len())
         .sum();
-    high + under as f64 * UNDER.size * 1.3 + 2.4 * MM
+    high + under as f64 * UNDER.size * 1.3 + 2.8 * MM
 }
 
 fn line(flow: &mut Flow<'_>, table: &Table, sides: &[(f64, f64)], row: &Line) {
-    flow.y += 0.8 * MM;
+    flow.y += 1.2 * MM;
     let leading = CELL.size * 1.3;
     let top = flow.y;
     let mut most = 1;

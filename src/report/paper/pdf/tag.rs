@@ -67,29 +67,24 @@ fn words(canvas: &mut Canvas, text: &str, ink: Ink, y: f64, right: f64, foot: f6
     y
 }
 
-/// As many values as there is room for, and how many more there are.
+/// The values, as far as there is room; what is left out is said.
 fn values(canvas: &mut Canvas, tag: &Tag, y: f64, (beside, right): (f64, f64), foot: f64) {
     let ink = Ink::regular(7.0);
     let leading = ink.size * 1.25;
-    let mut y = y;
-    for (at, value) in tag.values.iter().enumerate() {
-        let left = tag.values.len() - at;
-        let last = y + 2.0 * leading > foot && left > 1;
-        let said = if last {
-            format!("and {left} more: see the report")
+    let room = ((foot - y) / leading).max(0.0) as usize;
+    let all = tag.values.len();
+    for (at, value) in tag.values.iter().take(room).enumerate() {
+        let base = y + (at + 1) as f64 * leading;
+        let cut = at + 1 == room && all > room;
+        let said = if cut { "more: see the report" } else { value };
+        // Below the code there is room to the edge.
+        let until = if base - leading > CODE + 2.0 * MM {
+            right
         } else {
-            value.clone()
+            beside
         };
-        if y + leading > foot {
-            return;
-        }
-        let until = if y > CODE + 2.0 * MM { right } else { beside };
-        let said = wrap::cut(canvas, &said, ink, until - LEFT);
-        y += leading;
-        canvas.text(LEFT, y - ink.size * 0.28, ink, &said);
-        if last {
-            return;
-        }
+        let said = wrap::cut(canvas, said, ink, until - LEFT);
+        canvas.text(LEFT, base - ink.size * 0.28, ink, &said);
     }
 }
 
