@@ -83,6 +83,13 @@ impl Kept {
     }
 }
 
+/// The number in a job's name; none: it is no job's name.
+pub fn number(name: &str) -> Option<u64> {
+    let digits = name.strip_prefix('J')?;
+    let number: u64 = digits.parse().ok()?;
+    (number.to_string() == digits).then_some(number)
+}
+
 /// At most `most` jobs that fit, of those that began before the row `before`.
 ///
 /// # Errors

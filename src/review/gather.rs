@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use super::trace;
 use crate::capture::{self, Pace, names};
 use crate::input::What;
-use crate::log::jobs::Kept;
+use crate::log::jobs::{Kept, number};
 use crate::meter::Meter;
 use crate::report::curve::is_taken;
 use crate::report::paper::Job;
@@ -96,13 +96,6 @@ fn job(data: &Path, name: &str) -> Result<Job, GatherError> {
         meters,
         checks,
     })
-}
-
-/// The number in a job's name; none: it is no job's name.
-fn number(name: &str) -> Option<u64> {
-    let digits = name.strip_prefix('J')?;
-    let number: u64 = digits.parse().ok()?;
-    (number.to_string() == digits).then_some(number)
 }
 
 /// Jobs that may have been meant: alike in name, else of an asset of that name,

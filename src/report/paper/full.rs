@@ -3,7 +3,7 @@
 mod measured;
 mod told;
 
-use super::job::{day, when};
+use super::job::{day, rows, when};
 use super::points::{Stands, points};
 use super::qr::Qr;
 use super::{Block, Column, Job, Line, Paper, Seal, Shop, Signer, Size, Table};
@@ -59,6 +59,9 @@ fn asset(blocks: &mut Vec<Block>, jobs: &[&Job]) {
     if let [job] = jobs {
         one(blocks, job);
         return;
+    }
+    if let Some(last) = jobs.last() {
+        blocks.extend(last.loud().into_iter().map(Block::Banner));
     }
     blocks.push(Block::Head(String::from("Stages side by side")));
     blocks.push(Block::Table(stages(jobs)));
@@ -128,7 +131,7 @@ fn one(blocks: &mut Vec<Block>, job: &Job) {
     measured::points(blocks, job, &later);
     measured::rules(blocks, job);
     measured::meters(blocks, job);
-    measured::traces(blocks, job);
+    measured::traces(blocks, job, &later);
     told::said(blocks, job, &later);
     told::meaning(blocks, job);
     blocks.push(Block::Head(String::from("What these tests cannot show")));
@@ -174,6 +177,13 @@ fn came(blocks: &mut Vec<Block>, job: &Job) {
         blocks.push(Block::Large(String::from(words)));
         return;
     };
+    let back = job.back_after();
+    if !back.is_empty() {
+        blocks.push(Block::Text(format!(
+            "This was concluded before {} came to be withdrawn, and does not stand any more:",
+            rows(&back)
+        )));
+    }
     let said = concluded(&end.row).into_iter().filter(|said| !said.loud);
     for (at, said) in said.enumerate() {
         let words = said.words.replace('_', " ");

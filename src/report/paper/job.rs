@@ -6,6 +6,7 @@ use std::time::Duration;
 use serde_json::Value;
 
 use crate::meter::Meter;
+use crate::quantity::Decimal;
 use crate::report::curve::Traced;
 use crate::report::later::Later;
 use crate::report::{concluded, measures};
@@ -112,26 +113,41 @@ impl Job {
 
     /// Everything that must not be missed.
     pub(super) fn loud(&self) -> Vec<String> {
-        let mut loud: Vec<String> = self.warning().into_iter().collect();
-        let ended = self.end().map(|end| concluded(&end.row));
-        let others = ended.into_iter().flatten().filter(|said| said.loud);
-        // "31 s more" says nothing on paper: the moment does.
-        let told = |words: &String| {
-            !words.starts_with("DO NOT ENERGIZE") && !words.starts_with("keep the winding shorted")
-        };
-        let others = others.map(|said| said.words.replace('_', " "));
-        loud.extend(others.filter(told));
-        loud.extend(self.short());
-        loud
+        self.warning().into_iter().chain(self.short()).collect()
     }
 
-    /// The same, in words.
+    /// What a test voltage left behind: that nobody confirmed a short to
+    /// ground, or until when it has to stay.
     pub(super) fn short(&self) -> Option<String> {
+        let ended = self.end().map(|end| concluded(&end.row));
+        let charged = ended
+            .into_iter()
+            .flatten()
+            .find(|said| said.words.starts_with("NOT DISCHARGED"));
+        if let Some(charged) = charged {
+            return Some(charged.words);
+        }
+        if self.end().is_none() && self.is_charged() {
+            return Some(String::from(
+                "NOT DISCHARGED: the winding was under test voltage and no short to ground was confirmed",
+            ));
+        }
         let until = self.shorted_until()?;
         Some(format!(
             "Keep the winding shorted to ground until {}",
-            when(until)
+            // Not a moment too early.
+            when(until.plus(Duration::from_millis(999)))
         ))
+    }
+
+    /// Whether the last word on a test voltage is that it was on.
+    fn is_charged(&self) -> bool {
+        let on = |r: &&Recorded| {
+            let volts = r.row.test_voltage_v.map_or(0.0, Decimal::to_f64);
+            volts >= 1.0 || is_shorted(&r.row)
+        };
+        let last = self.rows.iter().rev().find(on);
+        last.is_some_and(|r| !is_shorted(&r.row))
     }
 
     /// Until when the winding is to stay shorted after a test voltage, by the
@@ -140,7 +156,7 @@ impl Job {
         let later = self.later();
         let asked = |r: &Recorded| {
             let seconds = match r.row.event {
-                Event::Attested => between(&r.row.reason, "keep it shorted for ", " s"),
+                Event::Attested => between(&r.row.reason, KEEP, " s"),
                 Event::JobEnd => between(&r.row.reason, "keep the winding shorted for ", " s more"),
                 _ => None,
             }?;
@@ -168,6 +184,14 @@ impl Job {
         names
     }
 }
+
+/// Whether somebody confirmed a short to ground.
+fn is_shorted(row: &Row) -> bool {
+    row.event == Event::Attested && row.reason.contains(KEEP)
+}
+
+/// What a row that confirms a short to ground says behind that.
+const KEEP: &str = "keep it shorted for ";
 
 /// The whole number between two words.
 fn between(text: &str, before: &str, after: &str) -> Option<u64> {

@@ -181,7 +181,7 @@ pub(super) fn meters(blocks: &mut Vec<Block>, job: &Job) {
     }));
 }
 
-pub(super) fn traces(blocks: &mut Vec<Block>, job: &Job) {
+pub(super) fn traces(blocks: &mut Vec<Block>, job: &Job, later: &Later<'_>) {
     let mut pictures = Vec::new();
     let mut none = Vec::new();
     for recorded in job.rows.iter().filter(|r| is_taken(&r.row)) {
@@ -189,7 +189,16 @@ pub(super) fn traces(blocks: &mut Vec<Block>, job: &Job) {
         match job.traces.get(&recorded.seq) {
             Some(Ok(trace)) => pictures.push(Picture {
                 row: recorded.seq,
-                caption: format!("row {}, {}", recorded.seq, place(&row.test, &row.point)),
+                caption: format!(
+                    "row {}, {}{}",
+                    recorded.seq,
+                    place(&row.test, &row.point),
+                    if later.back.contains_key(&recorded.seq) {
+                        ", withdrawn"
+                    } else {
+                        ""
+                    }
+                ),
                 drawing: drawing(trace, recorded, &job.rows),
             }),
             Some(Err(why)) => none.push(format!("row {}: {}", recorded.seq, why.words())),
