@@ -209,6 +209,8 @@ def main():
         config = folder / "stillohm.toml"
         config.write_text('[shop]\nname = "North Weir Hatchery"\naddress = ["1 Weir Lane"]\nlogo = "logo.png"\n')
         stillohm = [sys.argv[1], "report", "--data", str(folder / "data"), "--config", str(config)]
+        for job in ("J2", "J3", "J20"):
+            run(sys.argv[1], "verify", str(folder / "data"), "--expect", log.seal(job))
         pages = 0
         for jobs in (["J2"], ["J3"], ["J20"], ["J3", "J20", "J2"]):
             for kind, further in (
