@@ -20,7 +20,7 @@ pub(super) fn points(blocks: &mut Vec<Block>, job: &Job, later: &Later<'_>) {
     }
     blocks.push(Block::Table(Table {
         columns: vec![
-            Column::numbers("row", 0.5),
+            Column::numbers("row", 0.75),
             Column::words("point", 1.7),
             Column::numbers("shown", 1.2),
             Column::numbers("judged", 1.1),
