@@ -8,7 +8,9 @@ use stillohm::disk::RealDisk;
 use stillohm::log::Log;
 use stillohm::row::{Event, Recorded, Row};
 
+use super::job::of_pump_3;
 use super::run::{Folder, Ran};
+use super::serve::{BY_EYE, Daemon};
 
 /// Whatever would say that energizing is safe, in any print.
 const NEVER: [&str; 9] = [
@@ -145,6 +147,15 @@ fn a_report_says_values_limits_rules_meters_and_where_its_rows_stand() {
     let at = |words: &str| text.find(words).expect(words);
     assert!(at("Mind, before any step") < at("Check next"));
     assert!(html.contains("size: 210mm 297mm"));
+    // Six points of the motor, the worst first.
+    check(
+        &folder,
+        &["J2", "--label"],
+        &[
+            "winding line 23: 4.266 Ω FAIL, low winding line 31: 4.256 Ω FAIL, low winding set: FAIL, unbalanced and 3 more: see the report",
+        ],
+        &[],
+    );
     let letter = check(&folder, &["J2", "--paper", "letter"], &[], &[]);
     assert!(letter.contains("size: 215.9mm 279.4mm"));
 }
@@ -168,6 +179,40 @@ fn each_value_has_its_trace_and_each_hold_its_test_voltage() {
     });
     let drawn = html.matches("<svg class=\"curve\"").count();
     assert_eq!(drawn, taken.iter().sum::<usize>());
+}
+
+#[test]
+fn meters_have_their_numbers_certificates_and_last_check_also_beside_a_daemon() {
+    let config = format!(
+        "{BY_EYE}serial_number = \"SN 4711\"\ncertificate = \"C-2025-07\"\ncalibrated_on = \"2025-07-01\"\ncalibration_due = \"2999-06-30\"\n"
+    );
+    let folder = Folder::new(&[("stillohm.toml", &config)]);
+    let daemon = Daemon::start(&folder, &[]);
+    let prove = |shown: &str, code| {
+        let known = ["prove", "gauge", "--known", "100 ohm 0.1 %"];
+        let ran = folder.run(&[&known[..], &["--shown", shown, "--leads", "0.2"]].concat());
+        assert_eq!(ran.code, Some(code), "{}", ran.stderr);
+    };
+    prove("100.9", 0);
+    prove("100.8", 0);
+    let said = of_pump_3(&folder, "2.41", &[]);
+    let (name, _) = said.split_once(" incomplete: ").expect("an end");
+    let name = name.rsplit(char::is_whitespace).next().expect("a name");
+    // What comes after the job says nothing of it.
+    prove("103.0", 1);
+    check(
+        &folder,
+        &[name],
+        &[
+            "gauge SN 4711 C-2025-07 2025-07-01 2999-06-30 checked, row ",
+            "100.8 Ω",
+            "No trace: a person typed it.",
+            "DO NOT ENERGIZE",
+            "incomplete: winding main not judged, ground all to ground not measured",
+        ],
+        &["100.9 Ω", "103.0 Ω"],
+    );
+    assert_eq!(daemon.stop(), Some(0));
 }
 
 #[test]

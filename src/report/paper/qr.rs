@@ -45,3 +45,32 @@ impl Qr {
         runs
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// ISO/IEC 18004: version 3 has 29 squares a side and holds 42 bytes at
+    /// medium correction; three corners have a finder, which begins with seven
+    /// dark squares.
+    #[test]
+    fn a_seal_makes_a_small_code_with_a_finder_in_three_corners() {
+        let qr = Qr::of("19:32434ea0bf27514c7b0b86016ba626f9").expect("fits");
+        assert_eq!(qr.side(), 29);
+        let runs = qr.runs();
+        for corner in [(0, 0, 7), (22, 0, 7), (0, 22, 7)] {
+            assert!(runs.contains(&corner), "{corner:?}");
+        }
+        assert!(
+            !runs
+                .iter()
+                .any(|run| run.0 == 22 && run.1 == 22 && run.2 == 7)
+        );
+        assert!(runs.iter().all(|(x, y, run)| x + run <= 29 && *y < 29));
+    }
+
+    #[test]
+    fn a_text_too_long_for_any_code_has_none() {
+        assert_eq!(Qr::of(&"x".repeat(4000)), None);
+    }
+}

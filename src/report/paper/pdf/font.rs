@@ -156,3 +156,26 @@ impl Font {
             );
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Everything outside ASCII that rows, terms and prints say themselves.
+    const OURS: &str = "Ωµ°±≤≥→−×…–²√·•τΦΔéäöü";
+
+    #[test]
+    fn both_weights_have_every_sign_that_the_program_says() {
+        for weight in [Weight::Regular, Weight::Bold] {
+            let mut font = Font::new(weight);
+            assert!(font.face.is_some());
+            let ascii: String = (' '..='~').collect();
+            let codes = font.codes(&format!("{ascii}{OURS}"));
+            assert!(font.missing.is_empty(), "{:?}", font.missing);
+            assert_eq!(codes.len(), 2 * (95 + OURS.chars().count()));
+            // A wide letter is wider than a narrow one, and twice as large is twice as wide.
+            assert!(font.width("M", 10.0) > font.width("i", 10.0));
+            assert!((font.width("Mi", 20.0) - 2.0 * font.width("Mi", 10.0)).abs() < 1e-9);
+        }
+    }
+}

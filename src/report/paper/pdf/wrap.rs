@@ -45,3 +45,34 @@ pub(super) fn cut(canvas: &Canvas, text: &str, ink: Ink, width: f64) -> String {
     }
     String::new()
 }
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    #[test]
+    fn a_text_without_words_is_one_empty_line() {
+        let canvas = Canvas::new(100.0, 100.0, None);
+        assert_eq!(lines(&canvas, "  ", Ink::regular(9.0), 50.0), [""]);
+        assert_eq!(cut(&canvas, "", Ink::regular(9.0), 0.0), "");
+    }
+
+    proptest! {
+        #[test]
+        fn lines_fit_and_lose_nothing(text in "[a-zΩ鯉 .]{0,80}", width in 0.0..200.0_f64) {
+            let canvas = Canvas::new(100.0, 100.0, None);
+            let ink = Ink::bold(9.0);
+            let found = lines(&canvas, &text, ink, width);
+            let plain = |text: &str| text.split_whitespace().collect::<String>();
+            prop_assert_eq!(plain(&found.concat()), plain(&text));
+            for line in &found {
+                let fits = canvas.text_width(line, ink) <= width;
+                prop_assert!(fits || line.chars().count() <= 1, "{line:?}");
+            }
+            let short = cut(&canvas, &text, ink, width);
+            prop_assert!(short.is_empty() || canvas.text_width(&short, ink) <= width);
+        }
+    }
+}
