@@ -215,6 +215,22 @@ fn meters_have_their_numbers_certificates_and_last_check_also_beside_a_daemon() 
     assert_eq!(daemon.stop(), Some(0));
 }
 
+/// The demo's J20: main, start and their set pass, the total has no limits.
+#[test]
+fn a_part_that_was_judged_in_part_is_told_so() {
+    let folder = data("../hatchery", |_| {});
+    check(
+        &folder,
+        &["J20", "--customer"],
+        &[
+            "measure as they should. Not all of that was judged.",
+            "Current can leak from the windings to the metal",
+            "The insulation, which keeps current inside the wires, was not judged.",
+        ],
+        &[],
+    );
+}
+
 #[test]
 fn wet_insulation_is_told_in_plain_words_and_on_a_label() {
     let folder = data("wet-insulation", |_| {});

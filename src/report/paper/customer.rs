@@ -10,6 +10,9 @@ use super::{Block, Job, Paper, Shop, Size};
 use crate::report::blank;
 use crate::row::{Finding, JobOutcome, Verdict};
 
+/// Jobs before the last that a page has room for (own).
+const BEFORE: usize = 4;
+
 /// A page for each asset: its last job, and in a line each those before it.
 pub fn customer(jobs: &[Job], shop: &Shop, size: Size) -> Paper {
     let mut blocks = Vec::new();
@@ -57,7 +60,8 @@ fn page(blocks: &mut Vec<Block>, before: &[&Job], job: &Job) {
     if !before.is_empty() {
         blocks.push(Block::Head(String::from("Measured before")));
         let line = |job: &&Job| format!("{} ({}): {}", day(job.begun()), job.stage(), outcome(job));
-        blocks.push(list(before.iter().map(line).collect()));
+        let newest = before.iter().rev().take(BEFORE).map(line);
+        blocks.push(list(newest.collect()));
     }
     blocks.push(Block::Head(String::from("What was not looked at")));
     blocks.push(Block::Text(String::from(
@@ -123,8 +127,18 @@ fn found(job: &Job) -> Vec<String> {
         let judged: Vec<(Verdict, Option<Finding>)> =
             own.filter_map(|s| Some((s.verdict?, s.finding))).collect();
         let worst = judged.iter().map(|(verdict, _)| *verdict).min();
+        // Where the rest passed, what was not judged is said behind it; it is
+        // not needed where the whole job found nothing.
+        let passed = judged.iter().any(|(verdict, _)| *verdict == Verdict::Pass);
+        let partly = worst == Some(Verdict::NotJudged) && passed;
+        let worst = if partly { Some(Verdict::Pass) } else { worst };
+        let rest = if partly && job.outcome() != Some(JobOutcome::NoFaultFound) {
+            " Not all of that was judged."
+        } else {
+            ""
+        };
         let is = |finding| judged.contains(&(Verdict::Fail, Some(finding)));
-        String::from(match (part, worst) {
+        let sentence = match (part, worst) {
             (Part::Windings, Some(Verdict::Fail)) if is(Finding::Open) => {
                 "A winding, the wire coils inside the motor, is broken or not connected."
             }
@@ -165,7 +179,8 @@ fn found(job: &Job) -> Vec<String> {
             (Part::Insulation, _) => {
                 "The insulation, which keeps current inside the wires, was not judged."
             }
-        })
+        };
+        format!("{sentence}{rest}")
     });
     said.collect()
 }
