@@ -19,6 +19,7 @@ mod progress;
 mod prove;
 mod readings;
 mod replay;
+mod report;
 mod review;
 mod scan;
 mod serve;
@@ -67,6 +68,8 @@ enum Command {
     Scan(scan::Args),
     /// Run the same engine over a capture, a hexlog or a text file
     Replay(replay::Args),
+    /// Print jobs: a report, a page for the owner, or a label
+    Report(report::Args),
     /// Say whether a log and its captures are as they were written
     Verify(verify::Args),
     /// Ask the whole log: what fails, what was read last, what would change
@@ -115,6 +118,7 @@ fn run(command: Command) -> Result<(), Fail> {
         Command::Ports(args) => ports::run(&args),
         Command::Scan(args) => scan::run(&args),
         Command::Replay(args) => replay::run(&args),
+        Command::Report(args) => report::run(&args),
         Command::Verify(args) => verify::run(&args),
         Command::Review(command) => review::run(&command),
         Command::Protocols(command) => protocols::run(command),

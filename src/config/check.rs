@@ -9,7 +9,7 @@ use toml::Spanned;
 use super::address::{self, words};
 use super::ports::{port, settle_in, share};
 use super::written::{self, File};
-use super::{Config, ConfigError, Given, Library, Web, place};
+use super::{Config, ConfigError, Given, Library, Shop, Web, place};
 use crate::input::Settings;
 use crate::meter::{Accuracy, Measures, Meter};
 use crate::quantity::{Decimal, Ohms, Unit};
@@ -106,6 +106,7 @@ pub(super) fn check(path: &Path, text: &str, given: &Given) -> Result<Config, Co
             .map(|days| Duration::from_secs(days * 86_400)),
         keep_bytes: positive(&source, file.captures.keep_mb.as_ref(), "keep_mb")?
             .map(|mb| mb * 1_000_000),
+        shop: shop(&source, &file.shop)?,
         settings,
         data,
     })
@@ -196,6 +197,27 @@ fn web(source: &Source<'_>, web: &written::Web) -> Result<Web, ConfigError> {
             );
             return Err(source.key(listen, "web.listen", message));
         }
+    }
+    Ok(checked)
+}
+
+fn shop(source: &Source<'_>, shop: &written::Shop) -> Result<Shop, ConfigError> {
+    let lines = shop.address.iter();
+    let mut checked = Shop {
+        name: source.optional(shop.name.as_ref(), "shop.name")?,
+        address: lines
+            .map(|line| source.words(line, "shop.address"))
+            .collect::<Result<_, _>>()?,
+        logo: None,
+    };
+    if let Some(logo) = &shop.logo {
+        let path = source.beside(logo.get_ref());
+        let kind = path.extension().and_then(|e| e.to_str());
+        if !matches!(kind, Some("png" | "svg")) {
+            let message = format!("expected a .png or .svg file, found {:?}", logo.get_ref());
+            return Err(source.key(logo, "shop.logo", message));
+        }
+        checked.logo = Some(path);
     }
     Ok(checked)
 }

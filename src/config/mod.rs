@@ -35,6 +35,19 @@ pub struct Config {
     pub keep: Option<Duration>,
     /// Captures are deleted until the rest take at most this many bytes.
     pub keep_bytes: Option<u64>,
+    /// What stands at the head of a printed report.
+    pub shop: Shop,
+}
+
+/// What stands at the head of a printed report.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Shop {
+    /// The shop's name.
+    pub name: Option<Text>,
+    /// Its address, a line each.
+    pub address: Vec<Text>,
+    /// The file of its logo: `.png` or `.svg`.
+    pub logo: Option<PathBuf>,
 }
 
 /// Where the page and the API listen, and for whom.

@@ -213,3 +213,24 @@ fn captures_are_kept_as_long_as_is_written() {
         "stillohm.toml:2:13: keep_days: expected at least 1; leave it out to keep all",
     );
 }
+
+#[test]
+fn a_shop_is_words_and_a_picture_of_a_known_kind() {
+    let text = "[shop]\nname = \"North Weir Hatchery\"\naddress = [\"1 Weir Lane\", \"Weirford\"]\nlogo = \"fish.png\"\n";
+    let shop = checked(text).expect("is right").shop;
+    assert_eq!(shop.name, Some(Text::clean("North Weir Hatchery")));
+    assert_eq!(shop.address.len(), 2);
+    assert_eq!(shop.logo, Some(PathBuf::from("fish.png")));
+    refused(
+        "[shop]\nlogo = \"fish.gif\"\n",
+        "stillohm.toml:2:8: shop.logo: expected a .png or .svg file, found \"fish.gif\"",
+    );
+    refused(
+        "[shop]\nnames = \"x\"\n",
+        "unknown field `names`, expected one of `name`, `address`, `logo`",
+    );
+    refused(
+        "[shop]\nname = \"a\\nb\"\n",
+        "expected no control characters",
+    );
+}

@@ -28,9 +28,26 @@ pub struct File {
     /// How long captures are kept.
     #[serde(default)]
     pub captures: Captures,
+    /// What stands at the head of a printed report.
+    #[serde(default)]
+    pub shop: Shop,
     /// The meters, one `[[meter]]` each.
     #[serde(default)]
     pub meter: Vec<Spanned<Meter>>,
+}
+
+/// `[shop]`: what stands at the head of a printed report (`stillohm report`).
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Shop {
+    /// The shop's name.
+    pub name: Option<Spanned<String>>,
+    /// Its address, `["LINE", "LINE", …]`.
+    #[serde(default)]
+    pub address: Vec<Spanned<String>>,
+    /// Its logo, a PNG or an SVG file. Relative to this file. A PDF shows a PNG
+    /// only.
+    pub logo: Option<Spanned<String>>,
 }
 
 /// `[web]`: the page and the API.

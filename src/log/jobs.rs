@@ -66,6 +66,14 @@ impl Kept {
         list(&RealDisk, &self.dir, before, most, fits)
     }
 
+    /// As [`checks`].
+    ///
+    /// # Errors
+    /// The disk's own.
+    pub fn checks(&self, before: u64, meters: &[&str]) -> io::Result<Vec<Recorded>> {
+        checks(&RealDisk, &self.dir, before, meters)
+    }
+
     /// As [`rows`].
     ///
     /// # Errors
@@ -73,6 +81,13 @@ impl Kept {
     pub fn rows(&self, number: u64) -> io::Result<Vec<Recorded>> {
         rows(&RealDisk, &self.dir, number)
     }
+}
+
+/// The number in a job's name; none: it is no job's name.
+pub fn number(name: &str) -> Option<u64> {
+    let digits = name.strip_prefix('J')?;
+    let number: u64 = digits.parse().ok()?;
+    (number.to_string() == digits).then_some(number)
 }
 
 /// At most `most` jobs that fit, of those that began before the row `before`.
@@ -125,6 +140,17 @@ pub fn list<D: Disk>(
 
 /// Rows that begin or end a job, in the order of the lines.
 fn holding(lines: &[u8], needles: &[memmem::Finder<'_>; 2]) -> Vec<Recorded> {
+    let mut rows = lines_with(lines, needles);
+    // A line that only quotes the words is none.
+    rows.retain(|r| matches!(r.row.event, Event::JobStart | Event::JobEnd));
+    rows
+}
+
+/// Rows of lines that hold one of these, in the order of the lines.
+fn lines_with<'a, 'n: 'a>(
+    lines: &[u8],
+    needles: impl IntoIterator<Item = &'a memmem::Finder<'n>>,
+) -> Vec<Recorded> {
     let mut begins = BTreeSet::new();
     for needle in needles {
         for at in needle.find_iter(lines) {
@@ -133,9 +159,7 @@ fn holding(lines: &[u8], needles: &[memmem::Finder<'_>; 2]) -> Vec<Recorded> {
     }
     let row = |begin: usize| {
         let (end, _) = chain::next_end(lines, begin)?;
-        // A line that only quotes the words is none.
-        let recorded = cells::recorded(&lines[begin..end]).ok()?;
-        matches!(recorded.row.event, Event::JobStart | Event::JobEnd).then_some(recorded)
+        cells::recorded(&lines[begin..end]).ok()
     };
     begins.into_iter().filter_map(row).collect()
 }
@@ -181,6 +205,52 @@ pub fn rows<D: Disk>(disk: &D, dir: &Path, number: u64) -> io::Result<Vec<Record
         }
     }
     Ok(rows)
+}
+
+/// The rows of the last check on known resistors of each of these meters, as
+/// far as they stand before the row `before`, in their order.
+///
+/// # Errors
+/// The disk's own.
+pub fn checks<D: Disk>(
+    disk: &D,
+    dir: &Path,
+    before: u64,
+    meters: &[&str],
+) -> io::Result<Vec<Recorded>> {
+    let needle = memmem::Finder::new(b",proved,");
+    let mut found: Vec<Recorded> = Vec::new();
+    // Meters whose last check is found down to its first row.
+    let mut whole: BTreeSet<String> = BTreeSet::new();
+    for name in FileName::list(disk, dir)?.iter().rev() {
+        backwards(disk, &dir.join(name.to_string()), |lines| {
+            for recorded in lines_with(lines, [&needle]).into_iter().rev() {
+                let row = &recorded.row;
+                let wanted = row.event == Event::Proved
+                    && recorded.seq < before
+                    && meters.contains(&row.meter.as_str())
+                    && !whole.contains(&row.meter);
+                if wanted && let Some(number) = number_of_check(&row.note) {
+                    if number <= 1 {
+                        whole.insert(row.meter.clone());
+                    }
+                    found.push(recorded);
+                }
+            }
+            (whole.len() == meters.len()).then_some(())
+        })?;
+        if whole.len() == meters.len() {
+            break;
+        }
+    }
+    found.reverse();
+    Ok(found)
+}
+
+/// Which resistor of its check a row is of; none: of none.
+fn number_of_check(note: &str) -> Option<u64> {
+    let note: serde_json::Value = serde_json::from_str(note).ok()?;
+    note["number"].as_u64()
 }
 
 /// Whether a file's first row has at most this number.
@@ -325,5 +395,36 @@ mod tests {
         disk.unreadable(&dir().join(names[0].to_string()));
         assert!(list(&disk, &dir(), None, 9, |_| true).is_err());
         assert!(rows(&disk, &dir(), 1).is_err());
+    }
+
+    #[test]
+    fn the_last_check_of_each_meter_before_a_row_is_found_whole_across_months() {
+        let disk = Double::default();
+        let (mut log, _) = open(&disk);
+        let mut at = OCTOBER;
+        let mut check = |meter: &str, numbers: &[u64]| {
+            at += MONTH / 2;
+            for number in numbers {
+                let mut row = Row::new(Event::Proved, Wall(at));
+                row.meter = meter.to_owned();
+                row.note = format!("{{\"number\":{number},\"known_ohms\":\"10\"}}");
+                log.append(vec![row]).expect("written");
+            }
+        };
+        check("ohms-1", &[1, 2, 3]);
+        check("megs-1", &[1]);
+        check("ohms-1", &[1, 2]);
+        check("ohms-2", &[1]);
+        check("ohms-1", &[1]);
+        log.sync().expect("synced");
+        let found = |before: u64, meters: &[&str]| {
+            let rows = checks(&disk, &dir(), before, meters).expect("reads");
+            rows.iter().map(|row| row.seq).collect::<Vec<_>>()
+        };
+        assert_eq!(found(99, &["ohms-1", "megs-1"]), [4, 8]);
+        assert_eq!(found(8, &["ohms-1", "megs-1"]), [4, 5, 6]);
+        assert_eq!(found(5, &["ohms-1"]), [1, 2, 3]);
+        assert!(found(4, &["megs-1"]).is_empty());
+        assert!(found(99, &["ohms-9"]).is_empty() && found(99, &[]).is_empty());
     }
 }

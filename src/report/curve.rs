@@ -1,10 +1,10 @@
 //! The trace of a value as a small picture: resistance over time, its limits,
 //! where it was taken, and the test voltage below it.
 //!
-//! SVG without script and without a style of its own: classes say what is what,
-//! so it is right on a dark page, a light one and on paper.
+//! Shapes without a style of their own: classes say what is what, so it is
+//! right on a dark page, a light one and on paper.
 
-use maud::{Markup, html};
+use maud::Markup;
 
 use super::{brief, limits, ohms};
 use crate::quantity::Decimal;
@@ -12,9 +12,13 @@ use crate::reading::Method;
 use crate::row::{Event, Recorded, Row};
 
 mod axis;
+mod drawing;
 mod thin;
 
+pub use drawing::{Anchor, Drawing, Shape};
+
 use axis::Axis;
+use drawing::n;
 use thin::{Piece, lines, over};
 
 /// The readings around a value, in time relative to its take.
@@ -122,8 +126,13 @@ struct Picture<'a> {
     volts: Option<f64>,
 }
 
-/// The trace of a row among the rows of its job.
+/// The trace of a row among the rows of its job, as SVG.
 pub fn svg(trace: &Trace, of: &Recorded, rows: &[Recorded]) -> Markup {
+    drawing(trace, of, rows).svg(of.seq)
+}
+
+/// The trace of a row among the rows of its job.
+pub fn drawing(trace: &Trace, of: &Recorded, rows: &[Recorded]) -> Drawing {
     let row = &of.row;
     let from = trace.points.first().map_or(-1.0, |p| p.t).min(-0.5);
     let until = trace.points.last().map_or(1.0, |p| p.t).max(0.5);
@@ -138,7 +147,7 @@ pub fn svg(trace: &Trace, of: &Recorded, rows: &[Recorded]) -> Markup {
         marks: marks(of, rows),
         volts: volts.reduce(f64::max).filter(|most| *most >= 1.0),
     };
-    picture.svg(of.seq)
+    picture.drawing()
 }
 
 /// Earlier marks of the same hold: told by the time that passed between rows.
@@ -179,40 +188,47 @@ impl Picture<'_> {
         }
     }
 
-    fn svg(&self, seq: u64) -> Markup {
-        let height = self.foot() + 1.5 * LINE;
-        let hatch = format!("hatch-{seq}");
-        html! {
-            svg class="curve" viewBox={ "0 0 " (WIDTH) " " (n(height)) } role="img" aria-label=(self.words()) xmlns="http://www.w3.org/2000/svg" {
-                defs { pattern id=(hatch) width="6" height="6" patternUnits="userSpaceOnUse" { path class="hatch" d="M-1 7 7 -1M-1 1 1 -1M5 7 7 5" {} } }
-                (self.grid())
-                (self.limits())
-                @for (a, b) in over(&self.trace.points, self.from, self.until) {
-                    rect class="over" x=(n(self.x(a))) y="0" width=(n((self.x(b) - self.x(a)).max(2.0))) height=(BAND) fill={ "url(#" (hatch) ")" } {}
-                }
-                (self.plateau())
-                path class="ohms" d=(self.path(f64::NEG_INFINITY, f64::INFINITY)) {}
-                (self.test_voltage())
-                (self.takes())
-            }
+    fn drawing(&self) -> Drawing {
+        let mut shapes = Vec::new();
+        self.grid(&mut shapes);
+        self.limits(&mut shapes);
+        for (a, b) in over(&self.trace.points, self.from, self.until) {
+            shapes.push(Shape::Over {
+                x: self.x(a),
+                width: (self.x(b) - self.x(a)).max(2.0),
+                height: BAND,
+            });
+        }
+        self.plateau(&mut shapes);
+        shapes.push(path("ohms", self.path(f64::NEG_INFINITY, f64::INFINITY)));
+        self.test_voltage(&mut shapes);
+        self.takes(&mut shapes);
+        Drawing {
+            width: WIDTH,
+            height: self.foot() + 1.5 * LINE,
+            words: self.words(),
+            shapes,
         }
     }
 
-    fn grid(&self) -> Markup {
+    fn grid(&self, shapes: &mut Vec<Shape>) {
         let foot = self.foot();
-        html! {
-            @for tick in &self.axis.ticks {
-                @let y = self.axis.y(*tick);
-                path class="grid" d={ "M" (LEFT) " " (n(y)) "H" (RIGHT) } {}
-                text class="axis" x=(LEFT - 4.0) y=(n(y + 4.0)) text-anchor="end" { (size(*tick)) }
-            }
-            text class="axis" x=(LEFT - 4.0) y="13" text-anchor="end" { "over" }
-            @for t in self.times() {
-                path class="grid" d={ "M" (n(self.x(t))) " " (BAND) "V" (n(foot)) } {}
-                text class="axis" x=(n(self.x(t).min(RIGHT - 10.0))) y=(n(foot + LINE)) text-anchor="middle" {
-                    @if t.abs() < 1e-9 { "taken" } @else { "−" (-t) " s" }
-                }
-            }
+        for tick in &self.axis.ticks {
+            let y = self.axis.y(*tick);
+            shapes.push(path("grid", format!("M{LEFT} {}H{RIGHT}", n(y))));
+            shapes.push(axis(LEFT - 4.0, y + 4.0, Anchor::End, size(*tick)));
+        }
+        shapes.push(axis(LEFT - 4.0, 13.0, Anchor::End, "over"));
+        for t in self.times() {
+            let x = self.x(t);
+            shapes.push(path("grid", format!("M{} {BAND}V{}", n(x), n(foot))));
+            let words = if t.abs() < 1e-9 {
+                String::from("taken")
+            } else {
+                format!("−{} s", -t)
+            };
+            let x = x.min(RIGHT - 10.0);
+            shapes.push(axis(x, foot + LINE, Anchor::Middle, words));
         }
     }
 
@@ -227,19 +243,18 @@ impl Picture<'_> {
         times.take_while(|t| *t >= self.from).take(8).collect()
     }
 
-    fn limits(&self) -> Markup {
+    fn limits(&self, shapes: &mut Vec<Shape>) {
         let both = [
-            (self.row.lower_ohms, "at least ", LINE - 2.0),
-            (self.row.upper_ohms, "at most ", -4.0),
+            (self.row.lower_ohms, "at least", LINE - 2.0),
+            (self.row.upper_ohms, "at most", -4.0),
         ];
-        html! {
-            @for (limit, words, beside) in both {
-                @if let Some(limit) = limit {
-                    @let y = self.axis.y(limit.to_f64());
-                    path class="limit" d={ "M" (LEFT) " " (n(y)) "H" (RIGHT) } {}
-                    text class="words" x=(LEFT + 4.0) y=(n((y + beside).clamp(TOP, BOTTOM - 2.0))) { (words) (ohms(limit)) }
-                }
-            }
+        for (limit, says, beside) in both {
+            let Some(limit) = limit else { continue };
+            let y = self.axis.y(limit.to_f64());
+            shapes.push(path("limit", format!("M{LEFT} {}H{RIGHT}", n(y))));
+            let y = (y + beside).clamp(TOP, BOTTOM - 2.0);
+            let said = format!("{says} {}", ohms(limit));
+            shapes.push(words("words", LEFT + 4.0, y, Anchor::Start, said));
         }
     }
 
@@ -269,58 +284,61 @@ impl Picture<'_> {
         d
     }
 
-    fn plateau(&self) -> Markup {
+    fn plateau(&self, shapes: &mut Vec<Shape>) {
         let window = self.row.window_s.map_or(0.0, Decimal::to_f64);
-        html! {
-            @if window > 0.0 && self.row.event == Event::Value {
-                path class="plateau" d=(self.path(-window - 0.001, 0.001)) {}
-            }
+        if window > 0.0 && self.row.event == Event::Value {
+            shapes.push(path("plateau", self.path(-window - 0.001, 0.001)));
         }
     }
 
-    fn test_voltage(&self) -> Markup {
+    fn test_voltage(&self, shapes: &mut Vec<Shape>) {
         let Some(most) = self.volts else {
-            return html! {};
+            return;
         };
         let y = |v: f64| {
             VOLTS_BOTTOM - (v.max(0.0) / most.max(10.0)) * (VOLTS_BOTTOM - VOLTS_TOP - LINE)
         };
         let piece = |p: &Point| (p.t, p.volts.map_or(Piece::Skip, |v| Piece::At(y(v))));
-        html! {
-            path class="grid" d={ "M" (LEFT) " " (VOLTS_TOP - 4.0) "H" (RIGHT) } {}
-            text class="axis" x=(LEFT - 4.0) y=(n(VOLTS_BOTTOM - 14.0)) text-anchor="end" { "test V" }
-            text class="words" x=(LEFT + 4.0) y=(n(VOLTS_TOP + 8.0)) { (n(most)) " V at most" }
-            path class="volts" d=(self.drawn(self.trace.points.iter().map(piece))) {}
-        }
+        let edge = VOLTS_TOP - 4.0;
+        shapes.push(path("grid", format!("M{LEFT} {edge}H{RIGHT}")));
+        shapes.push(axis(LEFT - 4.0, VOLTS_BOTTOM - 14.0, Anchor::End, "test V"));
+        let said = format!("{} V at most", n(most));
+        let (x, y) = (LEFT + 4.0, VOLTS_TOP + 8.0);
+        shapes.push(words("words", x, y, Anchor::Start, said));
+        shapes.push(path(
+            "volts",
+            self.drawn(self.trace.points.iter().map(piece)),
+        ));
     }
 
     /// The take and the marks before it, each a shape with its words.
-    fn takes(&self) -> Markup {
+    fn takes(&self, shapes: &mut Vec<Shape>) {
         let x = self.x(0.0);
         let y = match self.row.value_ohms {
             Some(value) => self.axis.y(value.to_f64()),
             None => BAND / 2.0,
         };
-        let words = match self.row.event {
+        let said = match self.row.event {
             Event::Aborted => String::from("broke off"),
             _ => self.row.shown.clone(),
         };
+        let (rise, above) = (TOP - 6.0, TOP - 10.0);
+        for mark in &self.marks {
+            let at = self.x(mark.t);
+            shapes.push(path("mark-line", format!("M{} {rise}V{BOTTOM}", n(at))));
+            let said = mark.words.clone();
+            shapes.push(words("words", at, above, Anchor::Middle, said));
+        }
+        shapes.push(path("mark-line", format!("M{} {rise}V{}", n(x), n(y))));
+        let take = format!("M{} {}h12l-6 8z", n(x - 6.0), n(y - 6.0));
+        shapes.push(path("take", take));
+        shapes.push(words("words at-take", x + 4.0, above, Anchor::End, said));
         let judged = self.row.judged_ohms.map(Decimal::to_f64);
-        let apart = judged.filter(|j| (self.axis.y(*j) - y).abs() > 6.0);
-        html! {
-            @for mark in &self.marks {
-                @let at = self.x(mark.t);
-                path class="mark-line" d={ "M" (n(at)) " " (TOP - 6.0) "V" (BOTTOM) } {}
-                text class="words" x=(n(at)) y=(TOP - 10.0) text-anchor="middle" { (mark.words) }
-            }
-            path class="mark-line" d={ "M" (n(x)) " " (TOP - 6.0) "V" (n(y)) } {}
-            path class="take" d={ "M" (n(x - 6.0)) " " (n(y - 6.0)) "h12l-6 8z" } {}
-            text class="words at-take" x=(n(x + 4.0)) y=(TOP - 10.0) text-anchor="end" { (words) }
-            @if let Some(judged) = apart {
-                @let y = self.axis.y(judged);
-                path class="judged" d={ "M" (n(x)) " " (n(y - 5.0)) "l5 5-5 5-5-5z" } {}
-                text class="words" x=(n(x - 9.0)) y=(n(y + 4.0)) text-anchor="end" { "judged" }
-            }
+        if let Some(judged) = judged.filter(|j| (self.axis.y(*j) - y).abs() > 6.0) {
+            let y = self.axis.y(judged);
+            let diamond = format!("M{} {}l5 5-5 5-5-5z", n(x), n(y - 5.0));
+            shapes.push(path("judged", diamond));
+            shapes.push(words("words", x - 9.0, y + 4.0, Anchor::End, "judged"));
         }
     }
 
@@ -383,10 +401,23 @@ impl Picture<'_> {
     }
 }
 
-/// A length or a place, to a tenth.
-fn n(value: f64) -> String {
-    let text = format!("{value:.1}");
-    text.strip_suffix(".0").map_or(text.clone(), str::to_owned)
+fn path(class: &'static str, d: String) -> Shape {
+    Shape::Path { class, d }
+}
+
+fn axis(x: f64, y: f64, anchor: Anchor, said: impl Into<String>) -> Shape {
+    words("axis", x, y, anchor, said)
+}
+
+fn words(class: &'static str, x: f64, y: f64, anchor: Anchor, said: impl Into<String>) -> Shape {
+    let words = said.into();
+    Shape::Text {
+        class,
+        x,
+        y,
+        anchor,
+        words,
+    }
 }
 
 /// Ohms in three digits with the prefix of their size.

@@ -3,6 +3,8 @@
 //! Nothing is judged here, and nothing is said that the rows do not say.
 
 pub mod curve;
+pub mod later;
+pub mod paper;
 
 use serde::Deserialize;
 use serde_json::Value;

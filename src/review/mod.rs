@@ -1,11 +1,12 @@
 //! Questions over a log and its captures: is it whole, what would other limits
 //! say, what did an asset read before, a job told as text, the trace of each
-//! value, and statistics over many.
+//! value, statistics over many, and what a report prints.
 
 pub mod affected;
 pub mod ask;
 pub mod baseline;
 pub mod frames;
+pub mod gather;
 pub mod stats;
 pub mod told;
 pub mod trace;

@@ -150,7 +150,7 @@ fn a_job_runs_through_a_daemon_is_parked_and_gone_on_with() {
 }
 
 /// A job of the same pump at 20 °C, whose one winding reads `shown` with 0.10 of leads in it.
-fn of_pump_3(folder: &Folder, shown: &str, more: &[&str]) -> String {
+pub(crate) fn of_pump_3(folder: &Folder, shown: &str, more: &[&str]) -> String {
     let typed = format!("yes\nyes\nenter 0.10 ohm\nskip bare frame\nenter {shown} ohm\nend\n");
     let args = [&MOTOR[..], &["--temperature", "20"], more].concat();
     let ran = job(folder, &args, &typed);

@@ -22,6 +22,7 @@ mod prove;
 mod journey;
 mod rejudge;
 mod replay;
+mod report;
 mod review;
 mod serve;
 mod sheets;

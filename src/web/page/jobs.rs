@@ -9,6 +9,7 @@ use maud::html;
 
 use super::jobs_list::{self, Wanted};
 use super::{html as answer, jobs_one, jobs_traces, not_here, shell};
+use crate::log::jobs::number;
 use crate::row::Recorded;
 use crate::web::routes::Api;
 
@@ -50,13 +51,6 @@ pub(super) async fn one(State(api): State<Api>, Path(name): Path<String>) -> Res
         }
         Err(e) => unread(&e),
     }
-}
-
-/// The number in a job's name; none: it is no job's name.
-pub(super) fn number(name: &str) -> Option<u64> {
-    let digits = name.strip_prefix('J')?;
-    let number: u64 = digits.parse().ok()?;
-    (number.to_string() == digits).then_some(number)
 }
 
 /// The log cannot be read: said, and never taken for a log without jobs.

@@ -2,8 +2,8 @@
 
 use maud::{Markup, html};
 
-use super::{jobs, marks, shell};
-use crate::log::jobs::{Jobs, Listed};
+use super::{marks, shell};
+use crate::log::jobs::{Jobs, Listed, number};
 use crate::row::{JobOutcome, Row};
 use crate::view::{JobState, JobView, View};
 use crate::web::query::plain;
@@ -48,7 +48,7 @@ impl Wanted {
                     }
                 }
                 "before" => {
-                    wanted.before = jobs::number(&value);
+                    wanted.before = number(&value);
                     if wanted.before.is_none() {
                         wanted.wrong(key, format!("expected a job such as J12, found {value:?}"));
                     }

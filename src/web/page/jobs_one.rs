@@ -8,6 +8,7 @@ use maud::{Markup, html};
 use super::{jobs_list, marks, shell};
 use crate::judge::STANDING;
 use crate::report::curve::{self, Traced};
+use crate::report::later::{Later, same_place, taken};
 use crate::report::{
     Said, attested, blank, brief, concluded, diagnoses, limits, measures, ohms, planned,
 };
@@ -19,12 +20,7 @@ struct Told<'a> {
     rows: &'a [Recorded],
     start: Option<&'a Recorded>,
     end: Option<&'a Recorded>,
-    /// The row that took a row back.
-    back: BTreeMap<u64, &'a Recorded>,
-    /// The row that measured the same place again.
-    again: BTreeMap<u64, u64>,
-    /// The row that judged a row anew.
-    judged: BTreeMap<u64, u64>,
+    later: Later<'a>,
     /// The readings that values came from.
     traces: &'a BTreeMap<u64, Traced>,
     /// The job among those that are not ended.
@@ -38,31 +34,11 @@ impl<'a> Told<'a> {
         traces: &'a BTreeMap<u64, Traced>,
         view: &'a View,
     ) -> Self {
-        let (mut back, mut again, mut judged) = (BTreeMap::new(), BTreeMap::new(), BTreeMap::new());
-        let mut last: BTreeMap<(&str, &str, &str), u64> = BTreeMap::new();
-        for recorded in rows {
-            let (seq, row) = (recorded.seq, &recorded.row);
-            match (row.event, row.of_seq) {
-                (Event::Withdrawn, Some(of)) => _ = back.insert(of, recorded),
-                (Event::Judged, Some(of)) if same_place(rows, of, row) => {
-                    _ = judged.insert(of, seq);
-                }
-                _ if taken(row) => {
-                    let place = (row.test.as_str(), row.point.as_str(), row.meter.as_str());
-                    if let Some(before) = last.insert(place, seq) {
-                        again.insert(before, seq);
-                    }
-                }
-                _ => {}
-            }
-        }
         Self {
             rows,
             start: rows.iter().find(|r| r.row.event == Event::JobStart),
             end: rows.iter().rev().find(|r| r.row.event == Event::JobEnd),
-            back,
-            again,
-            judged,
+            later: Later::of(rows),
             traces,
             live: view.jobs.iter().find(|job| job.job == name),
         }
@@ -74,22 +50,9 @@ impl<'a> Told<'a> {
 
     /// Rows that were taken back after the job had ended.
     fn back_after(&self) -> Vec<u64> {
-        let after = |by: &Recorded| self.end.is_some_and(|end| by.seq > end.seq);
-        let back = self.back.iter().filter(|(_, by)| after(by));
-        back.map(|(of, _)| *of).collect()
+        let end = self.end.map(|end| self.later.back_after(end.seq));
+        end.unwrap_or_default()
     }
-}
-
-/// Whether the row `of` is of the place of `row`: then it is judged anew, else
-/// it only completes the set that is judged.
-fn same_place(rows: &[Recorded], of: u64, row: &Row) -> bool {
-    let place = |other: &Row| other.test == row.test && other.point == row.point;
-    rows.iter().any(|r| r.seq == of && place(&r.row))
-}
-
-/// Whether a row is a value, or none where one was looked for.
-fn taken(row: &Row) -> bool {
-    matches!(row.event, Event::Value | Event::Open | Event::OverRange)
 }
 
 /// The page of the job `name`; `rows` has at least one.
@@ -169,7 +132,9 @@ fn what(told: &Told<'_>) -> Markup {
     };
     let plan = told.start.and_then(|start| planned(&start.row));
     let dead = told.rows.iter().find(|r| {
-        r.row.event == Event::Attested && r.row.test == "dead" && !told.back.contains_key(&r.seq)
+        r.row.event == Event::Attested
+            && r.row.test == "dead"
+            && !told.later.back.contains_key(&r.seq)
     });
     html! {
         section aria-labelledby="what" {
@@ -248,8 +213,8 @@ fn place(row: &Row) -> String {
 
 fn point(told: &Told<'_>, recorded: &Recorded) -> Markup {
     let (seq, row) = (recorded.seq, &recorded.row);
-    let back = told.back.get(&seq);
-    let again = told.again.get(&seq);
+    let back = told.later.back.get(&seq);
+    let again = told.later.again.get(&seq);
     let counts = back.is_none() && again.is_none();
     let shown = match row.event {
         Event::Aborted => "aborted",
@@ -266,7 +231,7 @@ fn point(told: &Told<'_>, recorded: &Recorded) -> Markup {
             @if let Some(later) = again {
                 p class="mark" { span aria-hidden="true" { "↻ " } "Measured again in " (link(*later)) }
             }
-            @if let Some(later) = told.judged.get(&seq) {
+            @if let Some(later) = told.later.judged.get(&seq) {
                 p class="mark" { span aria-hidden="true" { "→ " } "Judged again in " (link(*later)) }
             }
             @if let Some(of) = row.of_seq.filter(|_| row.event == Event::Judged) {
@@ -366,7 +331,7 @@ fn word(told: &Told<'_>, recorded: &Recorded) -> Markup {
             @if !row.meter.is_empty() { ", " (row.meter) }
             @if !words.is_empty() { ": " (words) }
             @if !row.note.is_empty() { ": " (row.note) }
-            @if let Some(by) = told.back.get(&seq) {
+            @if let Some(by) = told.later.back.get(&seq) {
                 span class="mark" { " ⊘ withdrawn in " (link(by.seq)) }
             }
         }
