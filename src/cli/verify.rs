@@ -6,7 +6,8 @@ use super::progress::{size_of, watched};
 use super::{Fail, Out};
 use crate::disk::RealDisk;
 use crate::log::verify::Expect;
-use crate::review::verify;
+use crate::review::deep::{Deep, deep};
+use crate::review::verify::{self, counted};
 
 /// What is verified.
 #[derive(Debug, clap::Args)]
@@ -17,6 +18,9 @@ pub(crate) struct Args {
     /// A row number and its chain kept elsewhere, as `job` and reports print them; again for more
     #[arg(long, value_name = "SEQ:CHAIN")]
     expect: Vec<Expect>,
+    /// Replay every capture too, and hold its rows against the log's, byte for byte
+    #[arg(long)]
+    deep: bool,
     /// As one JSON object
     #[arg(long)]
     json: bool,
@@ -39,18 +43,59 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
     });
     let report = watched
         .map_err(|e| Fail::Around(anyhow::Error::new(e).context("the data cannot be read")))?;
+    let deep = match args.deep && report.log.first_bad.is_none() {
+        true => Some(deeply(args)?),
+        false => None,
+    };
+    let whole = deep.as_ref().is_none_or(|deep| deep.failures.is_empty());
     let mut out = Out::new();
     if args.json {
-        out.line(serde_json::json!(report))?;
+        let mut said = serde_json::json!(report);
+        if let Some(deep) = &deep {
+            said["deep"] = serde_json::json!(deep);
+            said["ok"] = (report.ok && whole).into();
+        }
+        out.line(said)?;
     } else {
         for line in report.lines() {
             out.line(line)?;
         }
+        for line in deep.iter().flat_map(lines) {
+            out.line(line)?;
+        }
     }
     out.flush()?;
-    if report.ok {
+    if report.ok && whole {
         Ok(())
     } else {
         Err(Fail::No(String::new()))
     }
+}
+
+fn deeply(args: &Args) -> Result<Deep, Fail> {
+    let captures = size_of(&args.data.join("captures"));
+    let replayed = watched("replayed", captures, |done| deep(&args.data, done));
+    replayed.map_err(|e| Fail::Around(anyhow::Error::new(e).context("the data cannot be read")))
+}
+
+/// What replaying showed, a line each.
+fn lines(deep: &Deep) -> Vec<String> {
+    let mut lines: Vec<String> = deep
+        .failures
+        .iter()
+        .map(|f| format!("FAILED {f}"))
+        .collect();
+    lines.extend(deep.remarks.iter().map(|remark| format!("note: {remark}")));
+    lines.push(format!(
+        "{}: {} of {} replayed: the same, byte for byte; {} beside, which no capture here gives",
+        if deep.failures.is_empty() {
+            "ok"
+        } else {
+            "not ok"
+        },
+        counted(deep.same, "row"),
+        counted(deep.runs, "run"),
+        counted(deep.not_held, "row"),
+    ));
+    lines
 }

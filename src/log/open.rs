@@ -434,7 +434,7 @@ impl Proved {
 }
 
 /// The rows of a file, its header left out.
-pub(super) fn rows(bytes: &[u8]) -> impl Iterator<Item = &[u8]> {
+pub(crate) fn rows(bytes: &[u8]) -> impl Iterator<Item = &[u8]> {
     let mut at = bytes
         .iter()
         .position(|b| *b == b'\n')

@@ -5,6 +5,7 @@
 pub mod affected;
 pub mod ask;
 pub mod baseline;
+pub mod deep;
 pub mod frames;
 pub mod gather;
 pub mod stats;

@@ -304,7 +304,7 @@ fn read<D: Disk>(disk: &D, path: &Path) -> Result<Content, Fault> {
 }
 
 /// A number of things, in words.
-fn counted(count: impl core::fmt::Display, what: &str) -> String {
+pub(crate) fn counted(count: impl core::fmt::Display, what: &str) -> String {
     let count = count.to_string();
     let s = if count == "1" { "" } else { "s" };
     format!("{count} {what}{s}")
