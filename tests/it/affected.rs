@@ -14,6 +14,9 @@ fn affected(folder: &Folder, args: &str, code: i32) -> (String, String) {
     let (error, args) = args.split_once(';').expect("an error and words");
     let mut all = vec!["review", "affected", "--data", "data", "--error", error];
     all.extend(args.split_whitespace());
+    if !args.contains("--json") {
+        all.push("--csv");
+    }
     let ran = folder.run(&all);
     assert_eq!(
         ran.code,

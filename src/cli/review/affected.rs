@@ -2,19 +2,17 @@
 
 use std::path::PathBuf;
 
-use serde_json::json;
+use serde_json::{Value, json};
 
-use super::super::replay::readings::quoted;
-use super::super::{Fail, Out};
+use super::super::Fail;
 use super::moment::{since, until};
-use super::rows::{each, log_of};
-use crate::review::affected::{Affected, Answer, Off, Question, Turn, affected};
-use crate::row::{Event, Recorded, Verdict};
+use super::rows::{each_needed, log_of};
+use super::table::{Form, Table};
+use crate::quantity::Decimal;
+use crate::review::affected::{Affected, Answer, Looking, Off, Question, Turn};
+use crate::row::Verdict;
 use crate::stamp::Wall;
 use crate::text::instead;
-
-const HEADER: &str =
-    "seq,job,asset,test,point,turn,verdict_then,verdict_now,judged_then,judged_now,why";
 
 /// What is asked.
 #[derive(Debug, clap::Args)]
@@ -37,9 +35,8 @@ pub(crate) struct Args {
     /// The data folder
     #[arg(long, value_name = "DIR", default_value = "stillohm-data")]
     data: PathBuf,
-    /// As JSON, an object a line
-    #[arg(long)]
-    json: bool,
+    #[command(flatten)]
+    form: Form,
 }
 
 /// Lists the rows whose verdict turns, and those of which nothing can be said.
@@ -59,7 +56,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
             "--until: expected a time after --since, found one before it",
         ));
     }
-    let answer = affected(rows(args)?, &question);
+    let answer = asked(args, &question)?;
     if !answer.meters.contains(&args.meter) {
         return Err(Fail::asked(format!(
             "--meter {:?} is in no row of {}; {}",
@@ -68,16 +65,25 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
             instead(&args.meter, answer.meters.iter().map(String::as_str))
         )));
     }
-    let mut out = Out::new();
-    if !args.json {
-        out.line(HEADER)?;
-    }
+    let mut table = Table::new([
+        "seq",
+        "job",
+        "asset",
+        "test",
+        "point",
+        "turn",
+        "verdict_then",
+        "verdict_now",
+        "judged_then",
+        "judged_now",
+        "why",
+    ]);
     for row in &answer.rows {
         if args.all || row.turn != Turn::Same {
-            write(row, args.json, &mut out)?;
+            table.row(cells(row));
         }
     }
-    out.flush()?;
+    table.print(args.form)?;
     eprintln!("stillohm: {}", summary(&answer, &question));
     match answer.a_pass_falls() {
         true => Err(Fail::No(String::from(
@@ -87,53 +93,35 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
     }
 }
 
-/// The rows of the log that the answer needs.
-fn rows(args: &Args) -> Result<Vec<Recorded>, Fail> {
-    let mut rows = Vec::new();
-    each(&log_of(&args.data)?, |recorded| {
-        if matters(&recorded) {
-            rows.push(recorded);
-        }
+/// The answer of the whole log.
+fn asked(args: &Args, question: &Question) -> Result<Answer, Fail> {
+    let mut looking = Looking::new(question);
+    let needed = |looking: &mut Looking<'_>, event, meter: &str| {
+        looking.meter(meter);
+        looking.needs(event, meter)
+    };
+    let dir = log_of(&args.data)?;
+    each_needed(&dir, &mut looking, needed, |looking, recorded| {
+        looking.row(recorded)
     })?;
-    Ok(rows)
+    Ok(looking.answer())
 }
 
-fn matters(recorded: &Recorded) -> bool {
-    use Event::{JobStart, Judged, Open, OverRange, Value, Withdrawn};
-    matches!(
-        recorded.row.event,
-        Value | Open | OverRange | Judged | Withdrawn | JobStart
-    )
-}
-
-fn write(row: &Affected, json: bool, out: &mut Out) -> Result<(), Fail> {
-    let then = row.then.map(Verdict::word);
-    let now = row.now.map(Verdict::word);
-    if json {
-        return out.line(json!({
-            "seq": row.seq, "job": row.job, "asset": row.asset, "test": row.test,
-            "point": row.point, "turn": row.turn.word(),
-            "verdict_then": then, "verdict_now": now,
-            "judged_then": row.judged_then.map(|ohms| ohms.to_string()),
-            "judged_now": row.judged_now.map(|ohms| ohms.to_string()),
-            "why": row.why,
-        }));
-    }
-    let ohms = |ohms: Option<crate::quantity::Decimal>| ohms.map(|o| o.to_string());
-    let cells = [
-        row.seq.to_string(),
-        row.job.clone(),
-        row.asset.clone(),
-        row.test.clone(),
-        row.point.clone(),
-        row.turn.word().to_owned(),
-        then.unwrap_or_default().to_owned(),
-        now.unwrap_or_default().to_owned(),
-        ohms(row.judged_then).unwrap_or_default(),
-        ohms(row.judged_now).unwrap_or_default(),
-        row.why.to_owned(),
-    ];
-    out.line(cells.map(|cell| quoted(&cell)).join(","))
+fn cells(row: &Affected) -> [Value; 11] {
+    let ohms = |ohms: Option<Decimal>| json!(ohms.map(|ohms| ohms.to_string()));
+    [
+        json!(row.seq),
+        json!(row.job),
+        json!(row.asset),
+        json!(row.test),
+        json!(row.point),
+        json!(row.turn.word()),
+        json!(row.then.map(Verdict::word)),
+        json!(row.now.map(Verdict::word)),
+        ohms(row.judged_then),
+        ohms(row.judged_now),
+        json!(row.why),
+    ]
 }
 
 fn summary(answer: &Answer, question: &Question) -> String {

@@ -6,8 +6,9 @@ use std::path::{Path, PathBuf};
 use super::super::Fail;
 use crate::disk::RealDisk;
 use crate::log::files::FileName;
+use crate::log::scan::column;
 use crate::log::{cells, open};
-use crate::row::Recorded;
+use crate::row::{Event, Recorded};
 
 /// The folder of the log in a data folder.
 ///
@@ -29,15 +30,42 @@ pub(super) fn log_of(data: &Path) -> Result<PathBuf, Fail> {
 /// # Errors
 /// The disk refuses, or a row does not read: `verify` names it.
 pub(super) fn each(dir: &Path, mut act: impl FnMut(Recorded)) -> Result<(), Fail> {
+    each_needed(dir, &mut act, |_, _, _| true, |act, recorded| act(recorded))
+}
+
+/// Calls `act` with each row that is `needed` by its event and meter, in the
+/// order of the log; nothing is locked.
+///
+/// # Errors
+/// The disk refuses, or a row does not read: `verify` names it.
+pub(super) fn each_needed<T>(
+    dir: &Path,
+    to: &mut T,
+    mut needed: impl FnMut(&mut T, Event, &str) -> bool,
+    mut act: impl FnMut(&mut T, Recorded),
+) -> Result<(), Fail> {
     let unread = |path: &Path, e: io::Error| {
         Fail::around(format!("{}: cannot be read: {e}", path.display()))
     };
     for name in FileName::list(&RealDisk, dir).map_err(|e| unread(dir, e))? {
         let path = dir.join(name.to_string());
         let mut bad = None;
-        open::each_row(&RealDisk, &path, |line| match cells::recorded(line) {
-            Ok(recorded) => act(recorded),
-            Err(e) => bad = bad.take().or(Some(e)),
+        open::each_row(&RealDisk, &path, |line| {
+            let mut cells = cells::cells(line);
+            let event = cells
+                .nth(column::EVENT)
+                .and_then(|word| Event::from_word(&word));
+            let meter = cells.nth(column::METER - column::EVENT - 1);
+            // What cannot be told is read in full, and says why.
+            if let (Some(event), Some(meter)) = (event, meter)
+                && !needed(to, event, &meter)
+            {
+                return;
+            }
+            match cells::recorded(line) {
+                Ok(recorded) => act(to, recorded),
+                Err(e) => bad = bad.take().or(Some(e)),
+            }
         })
         .map_err(|e| unread(&path, e))?;
         if let Some(e) = bad {

@@ -106,22 +106,31 @@ fn is_decimal(cell: &[u8]) -> bool {
     all && points <= 1 && digits.len() > points && digits.len() - points <= 15
 }
 
-/// `2026-11-27T01:02:03.004Z`; a 29th to 31st is looked at in full.
+/// A date that there is, as `2026-11-27T01:02:03.004Z`.
 fn is_date(cell: &[u8]) -> bool {
-    const FORM: &[u8; 24] = b"0000-10-20T10:50:50.000Z";
+    const FORM: &[u8; 24] = b"0000-00-00T00:00:00.000Z";
     let fits = |(byte, form): (&u8, &u8)| match form {
-        b'0'..=b'5' => byte.is_ascii_digit(),
+        b'0' => byte.is_ascii_digit(),
         _ => byte == form,
     };
     if cell.len() != FORM.len() || !cell.iter().zip(FORM).all(fits) {
         return false;
     }
     let pair = |at: usize| (cell[at] - b'0') * 10 + cell[at + 1] - b'0';
-    (1..=12).contains(&pair(5))
-        && (1..=28).contains(&pair(8))
-        && pair(11) < 24
-        && pair(14) < 60
-        && pair(17) < 60
+    let (century, year) = (pair(0), pair(2));
+    let leap = if year == 0 {
+        century % 4 == 0
+    } else {
+        year % 4 == 0
+    };
+    let days = match pair(5) {
+        1 | 3 | 5 | 7 | 8 | 10 | 12 => 31,
+        4 | 6 | 9 | 11 => 30,
+        2 if leap => 29,
+        2 => 28,
+        _ => 0,
+    };
+    (1..=days).contains(&pair(8)) && pair(11) < 24 && pair(14) < 60 && pair(17) < 60
 }
 
 /// Without quotes, or in quotes with each quote inside doubled.
@@ -171,6 +180,15 @@ mod tests {
     }
 
     proptest! {
+        /// A date is one if a calendar has it.
+        #[test]
+        fn dates_are_those_of_a_calendar(
+            year in 1970_u16..2200, month in 0_u8..14, day in 0_u8..33, hour in 0_u8..26, minute in 0_u8..62,
+        ) {
+            let date = format!("{year}-{month:02}-{day:02}T{hour:02}:{minute:02}:59.004Z");
+            prop_assert_eq!(is_date(date.as_bytes()), Wall::parse(&date).is_some(), "{}", date);
+        }
+
         /// What the log writes is accepted.
         #[test]
         fn rows_of_the_log_are_well_formed(

@@ -112,17 +112,57 @@ impl Answer {
 
 /// Looks through the rows of a log, in its order.
 pub fn affected(rows: impl IntoIterator<Item = Recorded>, question: &Question) -> Answer {
-    let mut gathered = Gathered::default();
+    let mut looking = Looking::new(question);
     for recorded in rows {
-        gathered.row(recorded, question);
+        looking.row(recorded);
     }
-    let counted = gathered.values.values();
-    let rows = counted
-        .map(|value| gathered.answer(value, question))
-        .collect();
-    Answer {
-        rows,
-        meters: gathered.meters,
+    looking.answer()
+}
+
+/// A look through a log that is too long to be held.
+pub struct Looking<'q> {
+    question: &'q Question,
+    gathered: Gathered,
+}
+
+impl<'q> Looking<'q> {
+    /// Nothing was looked at yet.
+    pub fn new(question: &'q Question) -> Self {
+        Self {
+            question,
+            gathered: Gathered::default(),
+        }
+    }
+
+    /// Whether the row of an event and a meter has to be looked at; others may be left out.
+    pub fn needs(&self, event: Event, meter: &str) -> bool {
+        match event {
+            Event::JobStart | Event::JobEnd | Event::Withdrawn | Event::Judged => true,
+            Event::Value | Event::Open | Event::OverRange => meter == self.question.meter,
+            _ => false,
+        }
+    }
+
+    /// A meter that a row names.
+    pub fn meter(&mut self, name: &str) {
+        self.gathered.meter(name);
+    }
+
+    /// The next row.
+    pub fn row(&mut self, recorded: Recorded) {
+        self.gathered.row(recorded, self.question);
+    }
+
+    /// What became of the values.
+    pub fn answer(self) -> Answer {
+        let values = self.gathered.values.values();
+        let rows = values
+            .map(|value| self.gathered.answer(value, self.question))
+            .collect();
+        Answer {
+            rows,
+            meters: self.gathered.meters,
+        }
     }
 }
 
@@ -144,6 +184,10 @@ struct Gathered {
     plans: BTreeMap<String, Plan>,
     /// When the leads of a job were last read.
     leads: BTreeMap<String, Wall>,
+    /// Which value a later verdict is on.
+    judged: BTreeMap<u64, u64>,
+    /// Jobs with values: what is known of others is forgotten with their end.
+    jobs: BTreeSet<String>,
     meters: BTreeSet<String>,
 }
 
@@ -155,20 +199,23 @@ impl Question {
 
 impl Gathered {
     fn row(&mut self, Recorded { seq, row, .. }: Recorded, question: &Question) {
-        if !row.meter.is_empty() && !self.meters.contains(&row.meter) {
-            self.meters.insert(row.meter.clone());
-        }
+        self.meter(&row.meter);
         match row.event {
+            Event::JobEnd if !self.jobs.contains(&row.job) => {
+                self.plans.remove(&row.job);
+                self.leads.remove(&row.job);
+            }
             Event::JobStart => {
                 if let Some(plan) = Plan::of(&row) {
                     self.plans.insert(row.job, plan);
                 }
             }
             Event::Withdrawn => {
-                let of = row.of_seq;
-                self.values.retain(|seq, value| {
-                    Some(*seq) != of && (value.judged.is_none() || value.judged != of)
-                });
+                if let Some(of) = row.of_seq {
+                    self.values.remove(&of);
+                    let value = self.judged.remove(&of);
+                    value.map(|value| self.values.remove(&value));
+                }
             }
             Event::Judged => self.judged(seq, row, question),
             Event::Value | Event::Open | Event::OverRange if row.meter == question.meter => {
@@ -185,12 +232,21 @@ impl Gathered {
         }
     }
 
+    fn meter(&mut self, name: &str) {
+        if !name.is_empty() && !self.meters.contains(name) {
+            self.meters.insert(name.to_owned());
+        }
+    }
+
     /// A later verdict on a value, or one over several.
     fn judged(&mut self, seq: u64, row: Row, question: &Question) {
         let value = row.of_seq.and_then(|of| self.values.get_mut(&of));
         if let Some(value) = value.filter(|v| v.row.test == row.test && v.row.point == row.point) {
             value.verdict = row.verdict;
-            value.judged = Some(seq);
+            if let Some(earlier) = value.judged.replace(seq) {
+                self.judged.remove(&earlier);
+            }
+            self.judged.insert(seq, value.seq);
             value.by_limits_of(row);
         } else if row.meter == question.meter {
             let off = question.covers(row.recorded_at);
@@ -203,6 +259,7 @@ impl Gathered {
             return;
         }
         let verdict = row.verdict;
+        self.jobs.insert(row.job.clone());
         self.values.insert(
             seq,
             Value {
