@@ -129,6 +129,19 @@ fn rows_are_chosen_by_job_asset_and_time() {
 #[test]
 fn what_is_written_stands_beside_the_old_rows_and_the_log_stays_whole() {
     let folder = hatchery();
+    let counted = || {
+        let args = [
+            "review",
+            "count",
+            "--data",
+            "data",
+            "--by",
+            "asset,finding",
+            "--csv",
+        ];
+        folder.run(&args).stdout
+    };
+    let before = counted();
     let old = std::fs::read_to_string(folder.path(LOG)).expect("a log");
     let write = [
         "--motors",
@@ -181,6 +194,7 @@ fn what_is_written_stands_beside_the_old_rows_and_the_log_stays_whole() {
     let (lines, _) = rejudge(&folder, &profile, 0);
     assert_eq!(turns(&lines)[0], "22 ground pass>undecided");
     assert_eq!(lines.len(), 2, "{lines:?}");
+    assert_eq!(counted(), before, "nothing counts twice");
 }
 
 /// Band A wants 200 MΩ: more than 60 MΩ is no pass any more, and the verdict after

@@ -1,7 +1,5 @@
 //! `review agreement`: do testers, or meters, read the same motors alike?
 
-use std::sync::atomic::AtomicU64;
-
 use serde_json::json;
 
 use super::filter::{Which, gone_through};
@@ -45,7 +43,7 @@ pub(super) fn run(args: &Args) -> Result<(), Fail> {
         Between::Meter => column::METER,
     };
     let by = [column::ASSET, column::TEST, column::POINT, between];
-    let groups = gone_through(values(&scan, &AtomicU64::new(0), (&filter, &stages), &by))?;
+    let groups = gone_through(&scan, |done| values(&scan, done, (&filter, &stages), &by))?;
     let mut named = Vec::new();
     for (key, values) in &groups {
         let names: Vec<_> = cells(key).take(by.len()).collect();

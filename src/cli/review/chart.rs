@@ -1,7 +1,5 @@
 //! `review chart` and `review drift`: control charts, as lines and as text.
 
-use std::sync::atomic::AtomicU64;
-
 use serde_json::json;
 
 use super::filter::{Which, gone_through};
@@ -46,7 +44,7 @@ pub(super) fn values_chart(args: &Args) -> Result<(), Fail> {
     let filter = args.which.filter()?;
     let stages = args.which.stages(&scan, false)?;
     let by = [column::MOTOR, column::TEST, column::POINT];
-    let groups = gone_through(values(&scan, &AtomicU64::new(0), (&filter, &stages), &by))?;
+    let groups = gone_through(&scan, |done| values(&scan, done, (&filter, &stages), &by))?;
     let [(key, values)] = groups.as_slice() else {
         let names: Vec<_> = groups
             .iter()
@@ -84,7 +82,7 @@ pub(super) fn meters(args: &Args) -> Result<(), Fail> {
     let scan = args.which.open()?;
     let filter = args.which.of_any_meter()?;
     let stages = args.which.stages(&scan, false)?;
-    let meters = gone_through(drift(&scan, &AtomicU64::new(0), (&filter, &stages)))?;
+    let meters = gone_through(&scan, |done| drift(&scan, done, (&filter, &stages)))?;
     let charts = meters
         .into_iter()
         .filter(|(meter, _)| args.which.has_meter(meter))

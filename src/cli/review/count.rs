@@ -1,7 +1,5 @@
 //! `review count`: verdicts by group, with the share that failed and its doubt.
 
-use std::sync::atomic::AtomicU64;
-
 use serde_json::{Value, json};
 
 use super::filter::{Which, gone_through};
@@ -78,7 +76,7 @@ pub(super) fn run(args: &Args) -> Result<(), Fail> {
     let by: Vec<By> = args.by.iter().map(|group| group.by()).collect();
     let stages = args.which.stages(&scan, by.contains(&By::Stage))?;
     let make = || Count::new(&filter, &by, &stages);
-    let counted = gone_through(scan.gather(&AtomicU64::new(0), make))?;
+    let counted = gone_through(&scan, |done| scan.gather(done, make))?;
     let names: Vec<String> = args.by.iter().map(word).collect();
     let numbers = [
         "pass",

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use std::sync::atomic::AtomicU64;
 
 use crate::cli::Fail;
+use crate::cli::progress::watched;
 use crate::log::scan::{Scan, Seen, column};
 use crate::review::ask::filter::Filter;
 use crate::review::ask::stages::Stages;
@@ -116,9 +117,12 @@ pub(super) fn unreadable(e: std::io::Error) -> Fail {
     Fail::Around(anyhow::Error::new(e).context("the log cannot be read"))
 }
 
-/// Goes through the log.
-pub(super) fn gone_through<T>(found: std::io::Result<(T, Seen)>) -> Result<T, Fail> {
-    let (found, seen) = found.map_err(unreadable)?;
+/// Goes through the log, and shows on a terminal how far it has come.
+pub(super) fn gone_through<T>(
+    scan: &Scan,
+    work: impl FnOnce(&AtomicU64) -> std::io::Result<(T, Seen)>,
+) -> Result<T, Fail> {
+    let (found, seen) = watched("read", scan.bytes, work).map_err(unreadable)?;
     say_odd(&seen);
     Ok(found)
 }

@@ -1,7 +1,5 @@
 //! `review insulation`: how insulation changes over the years, an asset a line.
 
-use std::sync::atomic::AtomicU64;
-
 use serde_json::{Value as Json, json};
 
 use super::filter::{Which, gone_through};
@@ -47,7 +45,7 @@ pub(super) fn run(args: &Args) -> Result<(), Fail> {
     filter.one_of(column::TEST, ["insulation"]);
     let stages = args.which.stages(&scan, false)?;
     let by = [column::ASSET, column::POINT];
-    let groups = gone_through(values(&scan, &AtomicU64::new(0), (&filter, &stages), &by))?;
+    let groups = gone_through(&scan, |done| values(&scan, done, (&filter, &stages), &by))?;
     let mut table = Table::new([
         "asset",
         "point",

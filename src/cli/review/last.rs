@@ -1,7 +1,5 @@
 //! `review last`: the newest value of every asset and point.
 
-use std::sync::atomic::AtomicU64;
-
 use serde_json::json;
 
 use super::filter::{Which, gone_through};
@@ -27,8 +25,7 @@ pub(super) fn run(args: &Args) -> Result<(), Fail> {
     let scan = args.which.open()?;
     let filter = args.which.filter()?;
     let stages = args.which.stages(&scan, false)?;
-    let found = last(&scan, &AtomicU64::new(0), &filter, &stages);
-    let lines = gone_through(found)?;
+    let lines = gone_through(&scan, |done| last(&scan, done, &filter, &stages))?;
     let mut table = Table::new([
         "asset",
         "model",

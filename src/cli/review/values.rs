@@ -1,7 +1,5 @@
 //! `review values`: how values lie against their limits, a line a model and point.
 
-use std::sync::atomic::AtomicU64;
-
 use serde_json::{Value as Json, json};
 
 use super::filter::{Which, gone_through};
@@ -31,7 +29,7 @@ pub(super) fn run(args: &Args) -> Result<(), Fail> {
     let filter = args.which.filter()?;
     let stages = args.which.stages(&scan, false)?;
     let by = [column::MOTOR, column::TEST, column::POINT];
-    let groups = gone_through(values(&scan, &AtomicU64::new(0), (&filter, &stages), &by))?;
+    let groups = gone_through(&scan, |done| values(&scan, done, (&filter, &stages), &by))?;
     let mut table = Table::new([
         "model",
         "test",

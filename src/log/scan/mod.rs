@@ -43,6 +43,13 @@ impl<'a> Line<'a> {
     pub fn cell(&self, column: usize) -> &'a [u8] {
         &self.bytes[self.ends.range(column)]
     }
+
+    /// What stands behind a cell and its comma.
+    pub fn behind(&self, column: usize) -> &'a [u8] {
+        self.bytes
+            .get(self.ends.range(column).end + 1..)
+            .unwrap_or_default()
+    }
 }
 
 /// A cell without its quotes.

@@ -6,6 +6,7 @@ use super::filter::Filter;
 use super::groups::Groups;
 use super::stages::Stages;
 use crate::log::scan::{Gather, Line, column};
+use crate::review::RE_JUDGED;
 
 /// What rows are grouped by.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -54,8 +55,8 @@ impl AddAssign for Tally {
     }
 }
 
-/// Counts verdicts. A verdict that was given again later, outside of the job,
-/// counts nothing twice: it is left out.
+/// Counts verdicts as they were given at the bench. One that was come to again
+/// later is left out, so that nothing counts twice.
 #[derive(Clone, Debug)]
 pub struct Count<'q> {
     filter: &'q Filter,
@@ -78,7 +79,7 @@ impl<'q> Count<'q> {
             filter,
             by,
             stages,
-            last_column: filter.last_column().max(by_last).max(column::VERDICT),
+            last_column: filter.last_column().max(by_last).max(column::FINDING),
             key: Vec::new(),
             groups: Groups::default(),
         }
@@ -117,9 +118,12 @@ impl<'q> Count<'q> {
     }
 }
 
-/// Whether a row is a verdict on an earlier row, given after its job.
+/// Whether a row is a verdict that was come to again by other limits, after the
+/// job: its reason says so first.
 fn given_later(line: &Line<'_>) -> bool {
-    line.cell(column::JOB).is_empty() && line.cell(column::EVENT) == b"judged"
+    let reason = line.behind(column::FINDING);
+    let reason = reason.strip_prefix(b"\"").unwrap_or(reason);
+    line.cell(column::EVENT) == b"judged" && reason.starts_with(RE_JUDGED.as_bytes())
 }
 
 impl Gather for Count<'_> {

@@ -10,6 +10,7 @@ use serde_json::json;
 use super::again::Turned;
 use super::kept::{Found, Kept};
 use crate::engine::REVISION;
+use crate::review::RE_JUDGED;
 use crate::row::{Event, Row};
 use crate::stamp::Wall;
 
@@ -61,7 +62,7 @@ pub(super) fn row(turned: &Turned, kept: &Kept, by: &By<'_>) -> Option<Row> {
     row.uncertainty_ohms = after.uncertainty_ohms;
     (row.verdict, row.finding) = now;
     row.reason = format!(
-        "re-judged by {}: {} → {}; {}; {}",
+        "{RE_JUDGED}{}: {} → {}; {}; {}",
         by.limits,
         said(turned.before),
         said(now),
