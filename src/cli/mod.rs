@@ -8,6 +8,7 @@ mod core;
 mod demo;
 mod enter;
 mod fail;
+mod import;
 mod job;
 mod motors;
 mod options;
@@ -26,6 +27,7 @@ mod serve;
 mod setting;
 mod sheets;
 mod signals;
+mod table;
 mod verify;
 mod words;
 
@@ -68,6 +70,8 @@ enum Command {
     Scan(scan::Args),
     /// Run the same engine over a capture, a hexlog or a text file
     Replay(replay::Args),
+    /// Take readings that a meter stored itself into the log; a preview without --write
+    Import(import::Args),
     /// Print jobs: a report, a page for the owner, or a label
     Report(report::Args),
     /// Say whether a log and its captures are as they were written
@@ -118,6 +122,7 @@ fn run(command: Command) -> Result<(), Fail> {
         Command::Ports(args) => ports::run(&args),
         Command::Scan(args) => scan::run(&args),
         Command::Replay(args) => replay::run(&args),
+        Command::Import(args) => import::run(&args),
         Command::Report(args) => report::run(&args),
         Command::Verify(args) => verify::run(&args),
         Command::Review(command) => review::run(&command),

@@ -8,6 +8,7 @@ pub mod baseline;
 pub mod deep;
 pub mod frames;
 pub mod gather;
+pub mod import;
 pub mod stats;
 pub mod told;
 pub mod trace;

@@ -13,6 +13,7 @@ mod broken_streams;
 mod calc;
 mod diagnosis;
 mod hatchery;
+mod import;
 mod job;
 mod led_by_bytes;
 mod motors;

@@ -3,9 +3,9 @@
 use serde_json::json;
 
 use super::filter::{Which, gone_through};
-use super::table::{Form, Table};
 use super::values::digits;
 use crate::cli::Fail;
+use crate::cli::table::{Form, Table};
 use crate::log::cells::cells;
 use crate::log::scan::column;
 use crate::review::ask::values::values;

@@ -3,7 +3,7 @@
 use serde_json::json;
 
 use super::filter::{Which, gone_through};
-use super::table::{Form, Table};
+use crate::cli::table::{Form, Table};
 use crate::cli::{Fail, Out};
 use crate::log::scan::column;
 use crate::review::ask::drift::drift;

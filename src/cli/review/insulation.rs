@@ -3,9 +3,9 @@
 use serde_json::{Value as Json, json};
 
 use super::filter::{Which, gone_through};
-use super::table::{Form, Table};
 use super::values::digits;
 use crate::cli::Fail;
+use crate::cli::table::{Form, Table};
 use crate::judge::correction::careful;
 use crate::log::cells::cells;
 use crate::log::scan::column;

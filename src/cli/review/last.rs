@@ -3,8 +3,8 @@
 use serde_json::json;
 
 use super::filter::{Which, gone_through};
-use super::table::{Form, Table};
 use crate::cli::Fail;
+use crate::cli::table::{Form, Table};
 use crate::log::cells;
 use crate::review::ask::last::last;
 

@@ -11,7 +11,6 @@ mod moment;
 mod rejudge;
 mod rows;
 mod sign;
-mod table;
 mod values;
 
 use super::Fail;

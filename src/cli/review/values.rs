@@ -3,8 +3,8 @@
 use serde_json::{Value as Json, json};
 
 use super::filter::{Which, gone_through};
-use super::table::{Form, Table};
 use crate::cli::Fail;
+use crate::cli::table::{Form, Table};
 use crate::log::cells::cells;
 use crate::log::scan::column;
 use crate::review::ask::values::{Value, values};

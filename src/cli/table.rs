@@ -2,13 +2,13 @@
 
 use serde_json::{Map, Value};
 
-use crate::cli::{Fail, Out};
+use super::{Fail, Out};
 use crate::row::quoted;
 
 /// How an answer is printed.
 #[derive(Clone, Copy, Debug, clap::Args)]
 #[group(multiple = false)]
-pub(super) struct Form {
+pub(crate) struct Form {
     /// As JSON lines
     #[arg(long)]
     json: bool,
@@ -19,7 +19,7 @@ pub(super) struct Form {
 
 /// Columns and rows; a cell is a text or a number.
 #[derive(Debug, Default)]
-pub(super) struct Table {
+pub(crate) struct Table {
     head: Vec<String>,
     rows: Vec<Vec<Value>>,
     note: Option<String>,
@@ -27,13 +27,13 @@ pub(super) struct Table {
 
 impl Form {
     /// Neither of the forms that machines read.
-    pub(super) const fn is_text(self) -> bool {
+    pub(crate) const fn is_text(self) -> bool {
         !self.json && !self.csv
     }
 }
 
 impl Table {
-    pub(super) fn new<'a>(head: impl IntoIterator<Item = &'a str>) -> Self {
+    pub(crate) fn new<'a>(head: impl IntoIterator<Item = &'a str>) -> Self {
         Self {
             head: head.into_iter().map(str::to_owned).collect(),
             rows: Vec::new(),
@@ -41,16 +41,16 @@ impl Table {
         }
     }
 
-    pub(super) fn row(&mut self, cells: impl IntoIterator<Item = Value>) {
+    pub(crate) fn row(&mut self, cells: impl IntoIterator<Item = Value>) {
         self.rows.push(cells.into_iter().collect());
     }
 
     /// What a person is told below the table.
-    pub(super) fn note(&mut self, words: String) {
+    pub(crate) fn note(&mut self, words: String) {
         self.note = Some(words);
     }
 
-    pub(super) fn print(&self, form: Form) -> Result<(), Fail> {
+    pub(crate) fn print(&self, form: Form) -> Result<(), Fail> {
         let mut out = Out::new();
         match form {
             Form { json: true, .. } => self.json(&mut out)?,
