@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::row::{Event, Recorded, Row};
+use crate::row::{Event, Recorded, Row, Verdict};
 
 /// Earlier rows by their numbers, each with what came of it.
 #[derive(Clone, Debug, Default)]
@@ -43,6 +43,20 @@ impl<'a> Later<'a> {
     /// Whether a row still counts: not taken back, and not measured again.
     pub fn counts(&self, seq: u64) -> bool {
         !self.back.contains_key(&seq) && !self.again.contains_key(&seq)
+    }
+
+    /// Rows that were judged again after the row `end` and do not pass: what
+    /// was concluded there does not stand.
+    pub fn fallen_after(&self, rows: &[Recorded], end: u64) -> Vec<u64> {
+        let falls = |by: u64| {
+            let by = rows.iter().find(|r| r.seq == by);
+            by.is_none_or(|by| by.row.verdict != Some(Verdict::Pass))
+        };
+        let again = self
+            .judged
+            .iter()
+            .filter(|(_, by)| **by > end && falls(**by));
+        again.map(|(of, _)| *of).collect()
     }
 
     /// Rows that were taken back after the row `end`.

@@ -199,6 +199,31 @@ fn what_is_written_stands_beside_the_old_rows_and_the_log_stays_whole() {
 
 /// Band A wants 200 MΩ: more than 60 MΩ is no pass any more, and the verdict after
 /// the leads were proven is the one that falls.
+/// J3 found nothing; by another profile its ground and insulation do not pass.
+#[test]
+fn a_job_that_does_not_pass_any_more_is_never_printed_as_clear() {
+    let folder = hatchery();
+    let print = |kind: &[&str]| {
+        let args = [&["report", "J3", "--data", "data"], kind].concat();
+        let ran = folder.run(&args);
+        assert_eq!(ran.code, Some(0), "{args:?}: {}", ran.stderr);
+        ran.stdout
+    };
+    let kinds = [&[][..], &["--customer"], &["--label"]];
+    for kind in kinds {
+        assert!(!print(kind).contains("DO NOT ENERGIZE"), "{kind:?}");
+    }
+    let args = "--profile ieee43 --job J3 --write --reason rule --tester Ada";
+    let args: Vec<&str> = args.split(' ').collect();
+    let (_, said) = rejudge(&folder, &args, 0);
+    assert!(said.contains("row 22 judged again as"), "{said}");
+    for kind in kinds {
+        let print = print(kind);
+        assert!(print.contains("DO NOT ENERGIZE"), "{kind:?}");
+        assert!(!print.contains("No fault was found"), "{kind:?}");
+    }
+}
+
 #[test]
 fn a_ground_that_needed_its_proof_is_judged_by_what_stood_in_the_end() {
     let folder = hatchery();

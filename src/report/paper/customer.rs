@@ -85,6 +85,9 @@ fn outcome(job: &Job) -> &'static str {
         _ if !job.back_after().is_empty() => {
             "DO NOT ENERGIZE, do not switch it on: a measurement was taken back afterwards, so it has to be measured again"
         }
+        _ if job.overtaken().is_some() => {
+            "DO NOT ENERGIZE, do not switch it on: a measurement was judged again afterwards and does not pass"
+        }
         Some(JobOutcome::NoFaultFound) if stands(job) => "No fault was found by these measurements",
         Some(JobOutcome::FaultFound) => "DO NOT ENERGIZE, do not switch it on: a fault was found",
         Some(JobOutcome::Undecided) => {

@@ -177,11 +177,9 @@ fn came(blocks: &mut Vec<Block>, job: &Job) {
         blocks.push(Block::Large(String::from(words)));
         return;
     };
-    let back = job.back_after();
-    if !back.is_empty() {
+    if let Some(why) = job.overtaken() {
         blocks.push(Block::Text(format!(
-            "This was concluded before {} came to be withdrawn, and does not stand any more:",
-            rows(&back)
+            "This was concluded earlier and does not stand any more ({why}):"
         )));
     }
     let said = concluded(&end.row).into_iter().filter(|said| !said.loud);

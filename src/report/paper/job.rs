@@ -79,6 +79,31 @@ impl Job {
         end.unwrap_or_default()
     }
 
+    /// Rows that were judged again after it had ended, and do not pass.
+    pub(super) fn fallen_after(&self) -> Vec<u64> {
+        let end = self
+            .end()
+            .map(|end| self.later().fallen_after(&self.rows, end.seq));
+        end.unwrap_or_default()
+    }
+
+    /// Why what it came to does not stand any more.
+    pub(super) fn overtaken(&self) -> Option<String> {
+        let (back, fallen) = (self.back_after(), self.fallen_after());
+        if !back.is_empty() {
+            return Some(format!(
+                "{} withdrawn after the job had ended, measure again",
+                rows(&back)
+            ));
+        }
+        (!fallen.is_empty()).then(|| {
+            format!(
+                "{} judged again after the job had ended, and not passed",
+                rows(&fallen)
+            )
+        })
+    }
+
     /// What it came to, in a line.
     pub(super) fn came(&self) -> String {
         match (self.outcome(), self.end()) {
@@ -92,12 +117,8 @@ impl Job {
     /// Why its motor must not be energized on account of these rows; none only
     /// for a whole job that found no fault.
     pub(super) fn warning(&self) -> Option<String> {
-        let back = self.back_after();
-        if !back.is_empty() {
-            return Some(format!(
-                "DO NOT ENERGIZE: {} withdrawn after the job had ended, measure again",
-                rows(&back)
-            ));
+        if let Some(why) = self.overtaken() {
+            return Some(format!("DO NOT ENERGIZE: {why}"));
         }
         let ended = self.end().map(|end| concluded(&end.row));
         let own = ended

@@ -72,8 +72,8 @@ fn values(job: &Job, most: usize) -> Vec<String> {
 /// What it came to, and why that forbids to energize; not the same twice.
 fn because(job: &Job, why: &str) -> String {
     let came = job.came();
-    // What was concluded before a row was taken back does not stand.
-    if why == came || !job.back_after().is_empty() {
+    // What was concluded before that does not stand.
+    if why == came || job.overtaken().is_some() {
         why.to_owned()
     } else {
         format!("{came}; {why}")

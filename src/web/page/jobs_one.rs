@@ -48,6 +48,14 @@ impl<'a> Told<'a> {
         self.live.is_some_and(|job| job.state == JobState::Active)
     }
 
+    /// Rows that were judged again after the job had ended, and do not pass.
+    fn fallen_after(&self) -> Vec<u64> {
+        let end = self
+            .end
+            .map(|end| self.later.fallen_after(self.rows, end.seq));
+        end.unwrap_or_default()
+    }
+
     /// Rows that were taken back after the job had ended.
     fn back_after(&self) -> Vec<u64> {
         let end = self.end.map(|end| self.later.back_after(end.seq));
@@ -88,11 +96,11 @@ pub(super) fn page(
 
 fn banners(told: &Told<'_>, asset: &str, view: &View) -> Markup {
     let ended = told.end.map(|end| concluded(&end.row)).unwrap_or_default();
-    let back: Vec<String> = told
-        .back_after()
-        .iter()
-        .map(|seq| format!("row {seq}"))
-        .collect();
+    let named = |seqs: Vec<u64>| {
+        let rows: Vec<String> = seqs.iter().map(|seq| format!("row {seq}")).collect();
+        rows.join(", ")
+    };
+    let (back, fallen) = (named(told.back_after()), named(told.fallen_after()));
     html! {
         @for Said { words, .. } in ended.iter().filter(|said| said.loud) {
             p class={ "banner" @if marks::is_grave(words) { " grave" } } { (words.replace('_', " ")) }
@@ -102,8 +110,14 @@ fn banners(told: &Told<'_>, asset: &str, view: &View) -> Markup {
         }
         @if !back.is_empty() {
             p class="banner" {
-                "Withdrawn after the job had ended: " (back.join(", "))
+                "Withdrawn after the job had ended: " (back)
                 ". What it came to stands as it was concluded then; measure again before relying on it."
+            }
+        }
+        @if !fallen.is_empty() {
+            p class="banner grave" {
+                "DO NOT ENERGIZE: judged again after the job had ended, and not passed: " (fallen)
+                ". What it came to was concluded by other limits."
             }
         }
         @if let Some(job) = told.live {
