@@ -3,7 +3,7 @@
 mod measured;
 mod told;
 
-use super::job::{day, rows, when};
+use super::job::{day, when};
 use super::points::{Stands, points};
 use super::qr::Qr;
 use super::{Block, Column, Job, Line, Paper, Seal, Shop, Signer, Size, Table};
