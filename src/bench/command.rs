@@ -362,6 +362,17 @@ fn word(now: &Now<'_>, job: &Job, place: usize) -> Row {
     row
 }
 
+/// Refuses a row that there is not.
+pub(super) fn is_there(seq: u64, out: &Out) -> Result<(), Refusal> {
+    if (1..out.next_seq).contains(&seq) {
+        return Ok(());
+    }
+    Err(refuse(format!(
+        "no row {seq}; the last one is {}",
+        out.next_seq.saturating_sub(1)
+    )))
+}
+
 /// A reviewer's word on a row: it changes nothing about it.
 fn reviewed(
     now: &Now<'_>,
@@ -370,12 +381,7 @@ fn reviewed(
     words: &Text,
     out: &mut Out,
 ) -> Result<Done, Refusal> {
-    if seq == 0 || seq >= out.next_seq {
-        return Err(refuse(format!(
-            "no row {seq}; the last one is {}",
-            out.next_seq.saturating_sub(1)
-        )));
-    }
+    is_there(seq, out)?;
     let Some(by) = by.filter(|by| !by.is_empty()) else {
         return Err(refuse("a review is signed with a name; say who reviews"));
     };

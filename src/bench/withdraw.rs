@@ -19,12 +19,7 @@ pub(super) fn withdraw(
     reason: &Text,
     out: &mut Out,
 ) -> Result<Done, Refusal> {
-    if seq == 0 || seq >= out.next_seq {
-        return Err(refuse(format!(
-            "no row {seq}; the last one is {}",
-            out.next_seq.saturating_sub(1)
-        )));
-    }
+    super::command::is_there(seq, out)?;
     if reason.is_empty() {
         return Err(refuse("a row is withdrawn only with a reason; say why"));
     }

@@ -1,21 +1,10 @@
 //! `import`: a preview, then rows beside those of the bench, and never twice.
 
-use crate::run::Folder;
+use crate::run::{Folder, says as check};
 use crate::serve::{BY_EYE, Daemon};
 
 const MAP: &str = "[columns]\nread_at = \"t\"\nshown = \"v\"\nasset = \"a\"\n[always]\nmeter = \"megs-1\"\ntest = \"insulation\"\npoint = \"all_to_ground\"\n";
 const FILE: &str = "t,v,a\n2026-11-01T10:00:00,1.022 GΩ,CP-07\n2026-11-01T10:05:00,OL,CP-09\n";
-
-#[track_caller]
-fn check(folder: &Folder, args: &str, code: i32, words: &[&str]) {
-    let args: Vec<&str> = args.split(' ').collect();
-    let ran = folder.run(&args);
-    let said = format!("{}{}", ran.stdout, ran.stderr);
-    assert_eq!(ran.code, Some(code), "{args:?}: {said}");
-    for words in words {
-        assert!(said.contains(words), "{args:?}: {words:?} is not in {said}");
-    }
-}
 
 fn folder() -> Folder {
     let bad = format!("{FILE}2026-11-01T10:06:00,\"4,7\",CP-09\n");

@@ -1,23 +1,12 @@
 //! `review`: questions over a log that is there, and a reviewer's word in it.
 
-use crate::run::Folder;
+use crate::run::{Folder, says as check};
 use crate::serve::{BY_EYE, Daemon, replays_to_its_log};
 
 /// The log of the hatchery's two jobs, as the month that it was written in.
 fn hatchery() -> Folder {
     let log = include_str!("../../captures/hatchery.csv");
     Folder::new(&[("data/log/readings-2026-11.csv", log)])
-}
-
-#[track_caller]
-fn check(folder: &Folder, args: &str, code: i32, words: &[&str]) {
-    let args: Vec<&str> = args.split(' ').collect();
-    let ran = folder.run(&args);
-    let said = format!("{}{}", ran.stdout, ran.stderr);
-    assert_eq!(ran.code, Some(code), "{args:?}: {said}");
-    for words in words {
-        assert!(said.contains(words), "{args:?}: {words:?} is not in {said}");
-    }
 }
 
 /// Counted by hand in `captures/hatchery.csv`: of the windings `line_12` passes,

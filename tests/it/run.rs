@@ -47,6 +47,19 @@ impl Folder {
     }
 }
 
+/// Runs words that blanks divide in a folder; checks the code and that what is
+/// said, on either stream, holds each of `words`.
+#[track_caller]
+pub(crate) fn says(folder: &Folder, args: &str, code: i32, words: &[&str]) {
+    let args: Vec<&str> = args.split(' ').collect();
+    let ran = folder.run(&args);
+    let said = format!("{}{}", ran.stdout, ran.stderr);
+    assert_eq!(ran.code, Some(code), "{args:?}: {said}");
+    for words in words {
+        assert!(said.contains(words), "{args:?}: {words:?} is not in {said}");
+    }
+}
+
 /// Runs `args` in a folder with `files`; checks the code and that stdout and
 /// stderr hold what is said.
 #[macro_export]

@@ -2,22 +2,13 @@
 
 use serde_json::json;
 
-use super::filter::{Which, gone_through};
+use super::filter::{Question, gone_through};
 use crate::cli::table::{Form, Table};
 use crate::cli::{Fail, Out};
 use crate::log::scan::column;
 use crate::review::ask::drift::drift;
 use crate::review::ask::values::values;
 use crate::review::stats::chart::{Limits, SETTLED, Signal};
-
-/// Of which rows, and how it is printed.
-#[derive(Debug, clap::Args)]
-pub(crate) struct Args {
-    #[command(flatten)]
-    which: Which,
-    #[command(flatten)]
-    form: Form,
-}
 
 /// A point of a chart.
 struct Mark {
@@ -39,7 +30,7 @@ struct Chart {
 ///
 /// # Errors
 /// A question that cannot be asked, rows of several points, a log that cannot be read.
-pub(super) fn values_chart(args: &Args) -> Result<(), Fail> {
+pub(super) fn values_chart(args: &Question) -> Result<(), Fail> {
     let scan = args.which.open()?;
     let filter = args.which.filter()?;
     let stages = args.which.stages(&scan, false)?;
@@ -78,7 +69,7 @@ pub(super) fn values_chart(args: &Args) -> Result<(), Fail> {
 ///
 /// # Errors
 /// A question that cannot be asked, a log that cannot be read.
-pub(super) fn meters(args: &Args) -> Result<(), Fail> {
+pub(super) fn meters(args: &Question) -> Result<(), Fail> {
     let scan = args.which.open()?;
     let filter = args.which.of_any_meter()?;
     let stages = args.which.stages(&scan, false)?;

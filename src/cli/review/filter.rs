@@ -5,6 +5,7 @@ use std::sync::atomic::AtomicU64;
 
 use crate::cli::Fail;
 use crate::cli::progress::watched;
+use crate::cli::table::Form;
 use crate::log::scan::{Scan, Seen, column};
 use crate::review::ask::filter::Filter;
 use crate::review::ask::stages::Stages;
@@ -51,6 +52,15 @@ pub(super) struct Which {
     /// Of jobs of a stage: arrival, after_repair, installed, …
     #[arg(long, value_name = "S", help_heading = "Which rows")]
     stage: Vec<String>,
+}
+
+/// Which rows, and how the answer is printed: all that most questions need.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Question {
+    #[command(flatten)]
+    pub(super) which: Which,
+    #[command(flatten)]
+    pub(super) form: Form,
 }
 
 impl Which {

@@ -2,26 +2,17 @@
 
 use serde_json::json;
 
-use super::filter::{Which, gone_through};
+use super::filter::{Question, gone_through};
 use crate::cli::Fail;
-use crate::cli::table::{Form, Table};
+use crate::cli::table::Table;
 use crate::log::cells;
 use crate::review::ask::last::last;
-
-/// Of which rows.
-#[derive(Debug, clap::Args)]
-pub(crate) struct Args {
-    #[command(flatten)]
-    which: Which,
-    #[command(flatten)]
-    form: Form,
-}
 
 /// Shows the newest values.
 ///
 /// # Errors
 /// A question that cannot be asked, a log that cannot be read.
-pub(super) fn run(args: &Args) -> Result<(), Fail> {
+pub(super) fn run(args: &Question) -> Result<(), Fail> {
     let scan = args.which.open()?;
     let filter = args.which.filter()?;
     let stages = args.which.stages(&scan, false)?;

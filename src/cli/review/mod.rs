@@ -14,6 +14,7 @@ mod sign;
 mod values;
 
 use super::Fail;
+use filter::Question;
 
 /// What is asked.
 #[derive(Debug, clap::Subcommand)]
@@ -21,13 +22,13 @@ pub(crate) enum Command {
     /// Count verdicts by model, month, asset, tester, meter, stage and more
     Count(count::Args),
     /// Show the newest value of every asset and point
-    Last(last::Args),
+    Last(Question),
     /// Show how values lie against their limits, by model and point
-    Values(values::Args),
+    Values(Question),
     /// Draw the values of one model and point as a control chart
-    Chart(chart::Args),
+    Chart(Question),
     /// Show week by week how each meter reads beside the others
-    Drift(chart::Args),
+    Drift(Question),
     /// Show how insulation changes over the years, and when it reaches its minimum
     Insulation(insulation::Args),
     /// Compare testers, or meters, that measured the same motors equally often

@@ -2,29 +2,20 @@
 
 use serde_json::{Value as Json, json};
 
-use super::filter::{Which, gone_through};
+use super::filter::{Question, gone_through};
 use crate::cli::Fail;
-use crate::cli::table::{Form, Table};
+use crate::cli::table::Table;
 use crate::log::cells::cells;
 use crate::log::scan::column;
 use crate::review::ask::values::{Value, values};
 use crate::review::stats::spread::spread;
-
-/// Of which rows.
-#[derive(Debug, clap::Args)]
-pub(crate) struct Args {
-    #[command(flatten)]
-    which: Which,
-    #[command(flatten)]
-    form: Form,
-}
 
 /// Prints a line a model, test and point. Values are as they were judged, in
 /// ohms; limits are those of the newest row.
 ///
 /// # Errors
 /// A question that cannot be asked, a log that cannot be read.
-pub(super) fn run(args: &Args) -> Result<(), Fail> {
+pub(super) fn run(args: &Question) -> Result<(), Fail> {
     let scan = args.which.open()?;
     let filter = args.which.filter()?;
     let stages = args.which.stages(&scan, false)?;
