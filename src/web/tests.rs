@@ -4,6 +4,7 @@ use std::io::{BufRead as _, BufReader, ErrorKind, Read as _, Write as _};
 use std::net::TcpStream;
 
 mod hands;
+mod reviews;
 mod setting;
 
 use super::*;
@@ -61,6 +62,7 @@ impl Served {
             jobs: Arc::new(JobsLog::new(std::path::PathBuf::from("no-such-log"))),
             setup: None,
             traces: Arc::new(NoTraces),
+            reviews: Arc::new(reviews::NoReviews),
         };
         let (rows, view) = (shared.rows.clone(), shared.view.clone());
         let web = Web::start(vec![open], shared).expect("a thread");

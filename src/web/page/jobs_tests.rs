@@ -37,7 +37,7 @@ fn list(log: &Kept, query: &str, view: &View, most: usize) -> String {
 fn one(log: &Kept, name: &str, view: &View) -> String {
     let rows = log.rows(number(name).expect("a name")).expect("reads");
     assert!(!rows.is_empty(), "no rows of {name}");
-    jobs_one::page(name, &rows, &BTreeMap::new(), view).into_string()
+    jobs_one::page(name, &rows, &BTreeMap::new(), view, true).into_string()
 }
 
 #[track_caller]

@@ -95,6 +95,39 @@
   };
   wake();
 
+  // Somebody signs the job off: a row of the log, and the page is asked for anew.
+  const sign = told.querySelector(".sign");
+  if (sign) {
+    const wrong = sign.querySelector(".wrong");
+    const refuse = (field, words) => {
+      wrong.textContent = words;
+      field.setAttribute("aria-invalid", "true");
+      field.setAttribute("aria-describedby", wrong.id);
+      field.focus();
+    };
+    sign.hidden = false;
+    sign.addEventListener("keydown", (event) => event.stopPropagation());
+    sign.addEventListener("submit", async (event) => {
+      event.preventDefault();
+      const { by, words } = sign.elements;
+      for (const field of [by, words]) field.removeAttribute("aria-invalid");
+      wrong.textContent = "";
+      if (!by.value.trim()) return refuse(by, "Say who reviews: a review is signed with a name.");
+      if (!words.value.trim()) return refuse(words, "Say what was looked at, and what it came to.");
+      const go = sign.querySelector("button");
+      go.disabled = true;
+      try {
+        const said = { act: "review", seq: Number(sign.dataset.seq), words: words.value.trim(), by: by.value.trim() };
+        await post("/api/commands", said);
+        location.reload();
+      } catch (e) {
+        refuse(words, e.message);
+      } finally {
+        go.disabled = false;
+      }
+    });
+  }
+
   // A job that runs is followed: its page is asked for again when a row of it
   // comes. Never under somebody's hands: an open form is waited for, and what
   // had the focus has it again.
