@@ -33,6 +33,11 @@ impl Served {
     }
 
     fn with(token: Option<&str>, commands: bool) -> Self {
+        Self::over("no-such-log".into(), token, commands)
+    }
+
+    /// Over the log in this folder.
+    fn over(log: std::path::PathBuf, token: Option<&str>, commands: bool) -> Self {
         let listen = match token {
             Some(_) => SocketAddr::from(([0, 0, 0, 0], 0)),
             None => SocketAddr::from(([127, 0, 0, 1], 0)),
@@ -59,7 +64,7 @@ impl Served {
             rows: broadcast::channel(64).0,
             asked,
             catalogue: Arc::new(catalogue()),
-            jobs: Arc::new(JobsLog::new(std::path::PathBuf::from("no-such-log"))),
+            jobs: Arc::new(JobsLog::new(log)),
             setup: None,
             traces: Arc::new(NoTraces),
             reviews: Arc::new(reviews::NoReviews),
@@ -483,6 +488,9 @@ fn pages_pass_the_same_doors_and_carry_nothing_inline() {
         "/start",
         "/jobs",
         "/meters",
+        "/review",
+        "/review/values?since=x",
+        "/review/insulation?asset=%3Cb%3E",
         "/jobs/J99",
         "/bench/none",
     ] {
@@ -507,6 +515,31 @@ fn pages_pass_the_same_doors_and_carry_nothing_inline() {
             "GET {path} HTTP/1.1\nHost: pond.example:PORT\nConnection: close\n\n"
         ));
         assert_eq!(status, 421, "{path}");
+    }
+}
+
+#[test]
+fn where_one_may_only_look_no_job_is_signed_off() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let job = |event| {
+        let mut row = Row::new(event, Wall(0));
+        row.job = String::from("J1");
+        row
+    };
+    let rows = vec![job(Event::JobStart), job(Event::JobEnd)];
+    drop(crate::log::jobs::written(dir.path(), rows));
+    let page = |served: &Served, headers: &str| {
+        let request = format!("GET /jobs/J1 HTTP/1.1\n{headers}Connection: close\n\n");
+        let (status, page) = served.ask(&request);
+        assert_eq!(status, 200, "{page}");
+        page
+    };
+    let own = Served::over(dir.path().to_owned(), None, false);
+    assert!(page(&own, "Host: localhost:PORT\n").contains("class=\"sign\""));
+    for acts in [false, true] {
+        let far = Served::over(dir.path().to_owned(), Some("pond"), acts);
+        let shown = "Host: 127.0.0.1:PORT\nAuthorization: Bearer pond\n";
+        assert_eq!(page(&far, shown).contains("class=\"sign\""), acts);
     }
 }
 

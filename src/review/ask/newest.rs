@@ -9,6 +9,10 @@ use super::filter::Filter;
 use super::stages::Stages;
 use crate::log::scan::{Gather, Line, Scan, Seen, column};
 
+/// Kept beyond what is wanted, in place of rows that a later piece withdraws
+/// (own: one row in five hundred is much).
+const SPARE: usize = 64;
+
 /// Rows, the newest first.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Newest {
@@ -46,17 +50,15 @@ pub fn newest(
         stages,
         last_column: filter.last_column().max(column::VERDICT),
         before: before.unwrap_or(u64::MAX),
-        most,
+        most: most + SPARE,
         fit: 0,
         kept: BTreeMap::new(),
         back: BTreeSet::new(),
     };
     let (mut rows, seen) = scan.gather(done, make)?;
     rows.drop_oldest();
-    // A row that a later piece withdrew leaves its place empty: the page is a
-    // little shorter, and what is older is on the next one.
     rows.kept.retain(|seq, _| !rows.back.contains(seq));
-    let lines: Vec<Vec<u8>> = rows.kept.into_values().rev().collect();
+    let lines: Vec<Vec<u8>> = rows.kept.into_values().rev().take(most).collect();
     Ok((
         Newest {
             older: rows.fit.saturating_sub(lines.len() as u64),

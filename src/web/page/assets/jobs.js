@@ -84,32 +84,21 @@
     field.focus();
   };
 
-  const wake = () => {
-    for (const acts of told.querySelectorAll(".acts")) {
-      acts.hidden = false;
-      for (const button of acts.querySelectorAll("button")) {
-        button.setAttribute("aria-expanded", "false");
-        button.addEventListener("click", () => ask(button));
-      }
-    }
-  };
-  wake();
-
   // Somebody signs the job off: a row of the log, and the page is asked for anew.
-  const sign = told.querySelector(".sign");
-  if (sign) {
+  const wakeSign = (sign) => {
     const wrong = sign.querySelector(".wrong");
-    const refuse = (field, words) => {
-      wrong.textContent = words;
+    const { by, words } = sign.elements;
+    const refuse = (field, why) => {
+      wrong.textContent = why;
       field.setAttribute("aria-invalid", "true");
       field.setAttribute("aria-describedby", wrong.id);
       field.focus();
     };
     sign.hidden = false;
+    // A foot switch that acts as a key is not meant while words are typed.
     sign.addEventListener("keydown", (event) => event.stopPropagation());
     sign.addEventListener("submit", async (event) => {
       event.preventDefault();
-      const { by, words } = sign.elements;
       for (const field of [by, words]) field.removeAttribute("aria-invalid");
       wrong.textContent = "";
       if (!by.value.trim()) return refuse(by, "Say who reviews: a review is signed with a name.");
@@ -126,7 +115,20 @@
         go.disabled = false;
       }
     });
-  }
+  };
+  const signing = () => [...told.querySelectorAll(".sign :is(input, textarea)")].some((field) => field.value);
+
+  const wake = () => {
+    for (const sign of told.querySelectorAll(".sign")) wakeSign(sign);
+    for (const acts of told.querySelectorAll(".acts")) {
+      acts.hidden = false;
+      for (const button of acts.querySelectorAll("button")) {
+        button.setAttribute("aria-expanded", "false");
+        button.addEventListener("click", () => ask(button));
+      }
+    }
+  };
+  wake();
 
   // A job that runs is followed: its page is asked for again when a row of it
   // comes. Never under somebody's hands: an open form is waited for, and what
@@ -145,7 +147,7 @@
     return at && now.querySelector(`a[href="${CSS.escape(at)}"]`);
   };
   const follow = async () => {
-    if (asked || open) {
+    if (asked || open || signing()) {
       again = true;
       return;
     }
@@ -154,7 +156,7 @@
       const answer = await fetch(location.pathname);
       const page = new DOMParser().parseFromString(await answer.text(), "text/html");
       const now = page.querySelector(".told");
-      if (open) again = true;
+      if (open || signing()) again = true;
       else if (answer.ok && now) {
         const focus = same(now);
         // The style stays where it is: a page without it would jump.
@@ -168,7 +170,7 @@
       // The next row asks again.
     } finally {
       asked = false;
-      if (again && !open) follow();
+      if (again && !open && !signing()) follow();
     }
   };
   stillohm.events.on("row", (row) => {
