@@ -94,7 +94,7 @@ fn told(course: &Course, id: &str, shared: Option<&Shared>) -> Markup {
             (picture(course, id, shared))
             @if !rules.is_empty() {
                 figcaption { ul class="legend" {
-                    @for rule in &rules { li { svg class="sign" viewBox="-6 -6 12 12" aria-hidden="true" focusable="false" { (shape(rule.word, 0.0, 0.0)) } (rule.says) } }
+                    @for rule in &rules { li { svg class="shape" viewBox="-6 -6 12 12" aria-hidden="true" focusable="false" { (shape(rule.word, 0.0, 0.0)) } (rule.says) } }
                 } }
             }
         }
@@ -178,11 +178,11 @@ fn signals(course: &Course) -> Markup {
         @if course.limits.is_ok() && found.is_empty() { p { "No rule is broken (Western Electric 1956)." } }
         @if !found.is_empty() {
             details open[found.len() <= 8] {
-                summary { (found.len()) " signals (Western Electric 1956), the newest first" }
+                summary { (found.len()) (if found.len() == 1 { " signal" } else { " signals" }) " (Western Electric 1956), the newest first" }
                 ul class="signals" {
                     @for mark in found.iter().rev().take(LISTED) {
                         li {
-                            (date(days(mark.at), 10)) " " (row(mark)) ": " (value(course, mark.value)) ", "
+                            (date(days(mark.at), 10)) @if mark.row.is_some() { ", " (row(mark)) } ": " (value(course, mark.value)) ", "
                             (mark.signals.iter().map(|rule| rule.says).collect::<Vec<_>>().join("; "))
                         }
                     }
@@ -239,7 +239,8 @@ fn picture(course: &Course, id: &str, shared: Option<&Shared>) -> Markup {
                 Some(rule) => (shape(rule.word, *x, *y)),
             }
         }
-        @if let Ok(limits) = &course.limits {
+        // Where the lines are close their words would lie on the values.
+        @if let Some(limits) = course.limits.as_ref().ok().filter(|limits| y.at(limits.lower) - y.at(limits.upper) > 40.0) {
             (plot::beside(y.at(limits.upper), "+3 sigma"))
             (plot::beside(y.at(limits.lower), "-3 sigma"))
         }

@@ -19,6 +19,8 @@ pub(super) fn body(wanted: &Wanted, counted: &[Counted]) -> Markup {
     let scale = scale(counted);
     let shown = &counted[..counted.len().min(LINES)];
     let groups = shown.chunk_by(|a, b| !several || a.names[0] == b.names[0]);
+    // An empty column takes room that a narrow screen has not.
+    let undecided = counted.iter().any(|line| line.undecided > 0);
     let what = by.last().map_or("", |by| by.word());
     html! {
         section aria-labelledby="fails" {
@@ -37,15 +39,15 @@ pub(super) fn body(wanted: &Wanted, counted: &[Counted]) -> Markup {
                         th scope="col" { (what) }
                         th scope="col" class="bar" { span { "0" } span { (percent(scale)) } }
                         th scope="col" class="n" { "fail share" }
-                        th scope="col" class="n" { "95 % from to" }
+                        th scope="col" class="n" { "95 % interval" }
                         th scope="col" class="n" { "fail" }
-                        th scope="col" class="n" { "undecided" }
+                        @if undecided { th scope="col" class="n" { "undecided" } }
                         th scope="col" class="n" { "judged" }
                     } }
                     @for group in groups {
                         tbody {
                             @if several { (head(group)) }
-                            @for line in group { (self::line(wanted, line, scale)) }
+                            @for line in group { (self::line(wanted, line, scale, undecided)) }
                         }
                     }
                 }
@@ -70,7 +72,7 @@ fn head(group: &[Counted]) -> Markup {
     }
 }
 
-fn line(wanted: &Wanted, line: &Counted, scale: f64) -> Markup {
+fn line(wanted: &Wanted, line: &Counted, scale: f64, undecided: bool) -> Markup {
     let rows = |verdict: Option<&str>, n: u64| {
         let address = wanted.rows_of(&line.names, verdict).filter(|_| n > 0);
         let kind = verdict.unwrap_or("judged").replace('_', " ");
@@ -92,12 +94,12 @@ fn line(wanted: &Wanted, line: &Counted, scale: f64) -> Markup {
             @match line.share {
                 Some([share, from, to]) => {
                     td class="n" { (percent(share)) }
-                    td class="n" { (percent(from)) " " span aria-hidden="true" { "– " } (percent(to)) }
+                    td class="n" { span { (percent(from)) " –" } " " span { (percent(to)) } }
                 },
                 None => { td class="n" { "none judged" } td {} },
             }
             (rows(Some("fail"), line.fail))
-            (rows(Some("undecided"), line.undecided))
+            @if undecided { (rows(Some("undecided"), line.undecided)) }
             (rows(None, judged(line)))
         }
     }
@@ -127,7 +129,9 @@ fn scale(counted: &[Counted]) -> f64 {
     let least = shares.map(|[share, _, _]| share).fold(0.0, f64::max);
     let wanted = most.max(least).max(0.001);
     // A round number of percent.
-    let steps = [0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.3, 0.5];
+    let steps = [
+        0.001, 0.002, 0.005, 0.01, 0.015, 0.02, 0.03, 0.05, 0.1, 0.15, 0.2, 0.3, 0.5,
+    ];
     let round = steps.into_iter().find(|step| *step >= wanted);
     round.unwrap_or(1.0)
 }

@@ -28,10 +28,10 @@ use wanted::Wanted;
 /// The pages: address, name of the entry.
 const PAGES: [(&str, &str); 6] = [
     ("/review", "What fails"),
-    ("/review/values", "How values lie"),
+    ("/review/values", "Values"),
     ("/review/chart", "Control chart"),
-    ("/review/meters", "Meters beside each other"),
-    ("/review/insulation", "Insulation over the years"),
+    ("/review/meters", "Meters"),
+    ("/review/insulation", "Insulation"),
     ("/review/rows", "Rows"),
 ];
 

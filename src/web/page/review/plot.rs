@@ -149,7 +149,7 @@ pub(super) fn plot(
             }
             @for (value, words) in &x.ticks {
                 (upright("tick", x.at(*value), BOTTOM, BOTTOM + 4.0))
-                text class="axis" x=(n(x.at(*value))) y=(n(BOTTOM + 18.0)) text-anchor="middle" { (words) }
+                text class="axis" x=(n(x.at(*value))) y=(n(BOTTOM + 18.0)) text-anchor=(if x.at(*value) > RIGHT - 24.0 { "end" } else { "middle" }) { (words) }
             }
             (inside)
             path class="edge" d={ "M" (LEFT) " " (TOP) "V" (BOTTOM) "H" (RIGHT) } {}

@@ -44,7 +44,7 @@ fn line(recorded: &Recorded) -> Markup {
     let point = format!("{} {}", row.test, row.point);
     let shown = match row.event {
         Event::Aborted => "aborted",
-        Event::Judged if row.shown.is_empty() => "judged later",
+        Event::Judged if row.shown.is_empty() => "judged",
         _ => row.shown.as_str(),
     };
     html! {

@@ -248,8 +248,8 @@ fn a_signal_has_a_shape_a_name_and_the_way_to_its_trace() {
         &page,
         &[
             "Centre 2.5 Ω, three sigma from 2.2 Ω to 2.8 Ω, from the first 9 values; provisional, these are few. 12 earlier ones are not drawn, 3 of them signal.",
-            "1 signals (Western Electric 1956)",
-            "1970-01-03 J7, row 12 : 2.9 Ω, one point beyond 3 sigma",
+            "1 signal (Western Electric 1956)",
+            "1970-01-03, J7, row 12 : 2.9 Ω, one point beyond 3 sigma",
         ],
     );
     assert!(page.contains("href=\"/jobs/J7#row-12\"") && page.contains("class=\"signal beyond\""));

@@ -105,7 +105,7 @@ fn picture(asset: &str, point: &str, at: usize, years: &Years) -> Markup {
             (plot::level("limit", y.at(minimum)))
             (plot::beside(y.at(minimum), "minimum"))
         }
-        @for (day, value) in seen { circle class="mark" cx=(n(x.at(*day))) cy=(n(y.at(*value))) r="3" {} }
+        @for (day, value) in seen { circle class="mark" cx=(n(x.at(*day))) cy=(n(y.at(*value))) r="2.4" {} }
     };
     let title = format!("Insulation of {asset}, {point}, at 40 °C over the years");
     plot(&format!("years-{at}"), [&title, &says], &x, &y, &drawn)
