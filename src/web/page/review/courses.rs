@@ -251,7 +251,7 @@ fn picture(course: &Course, id: &str, shared: Option<&Shared>) -> Markup {
 /// One after the other, whatever time lies between them; dates below some.
 fn by_order(marks: &[Mark]) -> (Axis, Vec<f64>) {
     let last = marks.len().saturating_sub(1);
-    let mut at = vec![last / 10, last * 4 / 10, last * 7 / 10, last * 19 / 20];
+    let mut at = [10, 37, 64, 90].map(|part| last * part / 100).to_vec();
     at.dedup();
     if last < 3 {
         at.truncate(1);

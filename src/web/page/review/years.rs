@@ -99,7 +99,7 @@ fn picture(asset: &str, point: &str, at: usize, years: &Years) -> Markup {
             @for (one, other) in [(from, middle_day), (middle_day, to)] {
                 path class="band" d={ (plot::through([corner(least, one), corner(least, other), corner(most, other), corner(most, one)].into_iter())) "Z" } {}
             }
-            path class="line" d=(plot::through([corner(middle, from), corner(middle, to)].into_iter())) {}
+            path class="robust" d=(plot::through([corner(middle, from), corner(middle, to)].into_iter())) {}
         }
         @if let Some(minimum) = years.minimum.filter(|minimum| *minimum > 0.0) {
             (plot::level("limit", y.at(minimum)))
