@@ -13,6 +13,7 @@ use super::setting::Setter;
 use super::{Fail, Out, signals};
 use crate::config::{self, Config};
 use crate::daemon::{self, Commands, Running};
+use crate::review::pages::Questions;
 use crate::review::trace::Captures;
 use crate::view::{JobState, JobView, MeterView, View};
 use crate::web::{ASKED_WAITING, Asked, JobsLog, Open, Setup, Shared, Web};
@@ -257,6 +258,7 @@ impl Served {
             jobs: Arc::new(JobsLog::new(config.data.join("log"))),
             setup: setter.map(|setter| -> Arc<dyn Setup> { setter }),
             traces: Arc::new(Captures::new(config.data.join("captures"))),
+            reviews: Arc::new(Questions::new(config.data.join("log"))),
         };
         let web = Web::start(open, shared).map_err(|e| {
             Fail::Around(anyhow::Error::new(e).context("the system gives no thread"))

@@ -17,6 +17,10 @@ use super::routes::refused;
 use super::socket::Ends;
 use crate::text::Text;
 
+/// Whether the address that a page is asked for at may do more than look.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct MayAct(pub(super) bool);
+
 /// What is let in at one address.
 #[derive(Clone, Debug)]
 pub struct Doors(Arc<Rules>);
@@ -41,6 +45,11 @@ impl Doors {
 
     pub(super) fn listening(&self) -> SocketAddr {
         self.0.listening
+    }
+
+    /// Whether an address may do more than look.
+    fn may_act(&self) -> bool {
+        self.local_only() || self.0.commands
     }
 
     fn local_only(&self) -> bool {
@@ -93,7 +102,7 @@ impl Doors {
             let message = "expected a request of the page itself, found one of another site";
             return Some((StatusCode::FORBIDDEN, message.to_owned()));
         }
-        if !self.local_only() && !self.0.commands {
+        if !self.may_act() {
             let message = "this address may look and not act: commands = true in [web] allows it";
             return Some((StatusCode::FORBIDDEN, message.to_owned()));
         }
@@ -176,13 +185,16 @@ fn same(a: &[u8], b: &[u8]) -> bool {
 pub(super) async fn guard(
     State(doors): State<Doors>,
     ConnectInfo(ends): ConnectInfo<Ends>,
-    request: Request,
+    mut request: Request,
     next: Next,
 ) -> Response {
     let refusal = doors.refuses(ends, request.method(), request.uri(), request.headers());
     let mut answer = match refusal {
         Some((status, message)) => refused(status, message).into_response(),
-        None => next.run(request).await,
+        None => {
+            request.extensions_mut().insert(MayAct(doors.may_act()));
+            next.run(request).await
+        }
     };
     let asks = answer.status() == StatusCode::UNAUTHORIZED;
     let headers = answer.headers_mut();

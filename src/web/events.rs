@@ -106,8 +106,14 @@ impl Hub {
     /// Takes out rows that are written and not acknowledged yet: they may still
     /// be lost. Rows from before the first acknowledgement are of earlier runs.
     pub(super) fn keep_acknowledged(&self, rows: &mut Vec<Recorded>) {
-        let last = self.acknowledged.load(Ordering::Acquire);
-        rows.retain(|row| last == 0 || row.seq <= last);
+        let last = self.last_acknowledged();
+        rows.retain(|row| last.is_none_or(|last| row.seq <= last));
+    }
+
+    /// The last row that is acknowledged; none: none was yet, and what the
+    /// files hold is of earlier runs.
+    pub(super) fn last_acknowledged(&self) -> Option<u64> {
+        Some(self.acknowledged.load(Ordering::Acquire)).filter(|last| *last > 0)
     }
 
     fn minute(&self) -> MutexGuard<'_, Minute> {

@@ -12,6 +12,7 @@ mod hands;
 mod minute;
 mod page;
 mod query;
+pub mod reviews;
 mod routes;
 mod setting;
 mod socket;
@@ -31,6 +32,7 @@ use crate::view::View;
 use doors::Doors;
 pub use events::row_object;
 pub use page::{JobsLog, Traces};
+pub use reviews::Reviews;
 pub use setting::{Offer, Offers, Setup};
 
 /// Commands that may wait for their turn.
@@ -64,6 +66,8 @@ pub struct Shared {
     pub setup: Option<Arc<dyn Setup>>,
     /// The readings that values came from.
     pub traces: Arc<dyn Traces>,
+    /// Who answers questions over many rows.
+    pub reviews: Arc<dyn Reviews>,
 }
 
 /// An address that is listened on.

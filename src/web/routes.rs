@@ -20,7 +20,7 @@ use super::hands::{Hands, Page};
 use super::page;
 use super::query;
 use super::setting::{self, SetUp};
-use super::{Asked, JobsLog, Shared, Traces};
+use super::{Asked, JobsLog, Reviews, Shared, Traces};
 use crate::catalogue::Catalogue;
 use crate::input::Act;
 use crate::text::Text;
@@ -80,6 +80,11 @@ impl Api {
     /// The readings that values came from.
     pub(super) fn traces(&self) -> Arc<dyn Traces> {
         Arc::clone(&self.shared.traces)
+    }
+
+    /// Who answers questions over many rows.
+    pub(super) fn reviews(&self) -> Arc<dyn Reviews> {
+        Arc::clone(&self.shared.reviews)
     }
 
     /// What goes to everybody who listens.

@@ -4,6 +4,7 @@ use std::io::{BufRead as _, BufReader, ErrorKind, Read as _, Write as _};
 use std::net::TcpStream;
 
 mod hands;
+mod reviews;
 mod setting;
 
 use super::*;
@@ -32,6 +33,11 @@ impl Served {
     }
 
     fn with(token: Option<&str>, commands: bool) -> Self {
+        Self::over("no-such-log".into(), token, commands)
+    }
+
+    /// Over the log in this folder.
+    fn over(log: std::path::PathBuf, token: Option<&str>, commands: bool) -> Self {
         let listen = match token {
             Some(_) => SocketAddr::from(([0, 0, 0, 0], 0)),
             None => SocketAddr::from(([127, 0, 0, 1], 0)),
@@ -58,9 +64,10 @@ impl Served {
             rows: broadcast::channel(64).0,
             asked,
             catalogue: Arc::new(catalogue()),
-            jobs: Arc::new(JobsLog::new(std::path::PathBuf::from("no-such-log"))),
+            jobs: Arc::new(JobsLog::new(log)),
             setup: None,
             traces: Arc::new(NoTraces),
+            reviews: Arc::new(reviews::NoReviews),
         };
         let (rows, view) = (shared.rows.clone(), shared.view.clone());
         let web = Web::start(vec![open], shared).expect("a thread");
@@ -481,6 +488,9 @@ fn pages_pass_the_same_doors_and_carry_nothing_inline() {
         "/start",
         "/jobs",
         "/meters",
+        "/review",
+        "/review/values?since=x",
+        "/review/insulation?asset=%3Cb%3E",
         "/jobs/J99",
         "/bench/none",
     ] {

@@ -8,7 +8,7 @@ use crate::cli::{Fail, Out};
 use crate::log::scan::column;
 use crate::review::ask::drift::drift;
 use crate::review::ask::values::values;
-use crate::review::stats::chart::{Limits, SETTLED, Signal};
+use crate::review::stats::chart::{ChartError, Limits, SETTLED, Signal, settled};
 
 /// A point of a chart.
 struct Mark {
@@ -92,14 +92,9 @@ pub(super) fn meters(args: &Question) -> Result<(), Fail> {
     print(&charts.collect::<Vec<_>>(), args.form)
 }
 
-/// The limits: from the first values on where there are more than are needed,
-/// so that a later change does not move the limits that should show it.
-fn limits(marks: &[Mark]) -> Result<(Limits, Vec<Signal>), String> {
+fn limits(marks: &[Mark]) -> Result<(Limits, Vec<Signal>), ChartError> {
     let values: Vec<f64> = marks.iter().map(|mark| mark.value).collect();
-    let base = &values[..values.len().min(SETTLED)];
-    let limits = Limits::of(base).map_err(|e| e.to_string())?;
-    let signals = limits.signals(&values).map_err(|e| e.to_string())?;
-    Ok((limits, signals))
+    settled(&values)
 }
 
 fn print(charts: &[Chart], form: Form) -> Result<(), Fail> {

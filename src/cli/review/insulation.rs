@@ -6,16 +6,10 @@ use super::filter::{Which, gone_through};
 use super::values::digits;
 use crate::cli::Fail;
 use crate::cli::table::{Form, Table};
-use crate::judge::correction::careful;
 use crate::log::cells::cells;
 use crate::log::scan::column;
-use crate::quantity::Celsius;
+use crate::review::ask::aging::{Aging, percent_a_year};
 use crate::review::ask::values::{Value, values};
-use crate::review::stats::slope::{reaches, slope};
-use crate::stamp::Wall;
-
-const DAY: f64 = 86_400e9;
-const DAYS_A_YEAR: f64 = 365.25;
 
 /// Of which rows.
 #[derive(Debug, clap::Args)]
@@ -66,55 +60,25 @@ pub(super) fn run(args: &Args) -> Result<(), Fail> {
 }
 
 fn row(values: &[Value], minimum: Option<f64>) -> Vec<Json> {
-    let at_40 = |value: &Value| {
-        let factor = careful(None, Celsius(value.celsius?));
-        Some((value.at.0 as f64 / DAY, value.value_ohms * factor))
-    };
-    let points: Vec<(f64, f64)> = values.iter().filter_map(at_40).collect();
-    let newest = points
-        .last()
-        .map_or(Json::Null, |(_, ohms)| digits(ohms / 1e6));
-    let limit = values.last().and_then(|newest| newest.limits.0);
-    let minimum = minimum.map(|megohm| megohm * 1e6).or(limit);
-    let decades: Vec<_> = points
-        .iter()
-        .filter(|(_, ohms)| *ohms > 0.0)
-        .map(|(day, ohms)| (*day, libm::log10(*ohms)))
-        .collect();
+    let aging = Aging::of(values, minimum.map(|megohm| megohm * 1e6));
+    let newest = aging.points.last();
     let mut cells = vec![
-        json!(points.len()),
-        json!(values.len() - points.len()),
-        newest,
+        json!(aging.points.len()),
+        json!(aging.no_temperature),
+        newest.map_or(Json::Null, |(_, ohms)| digits(ohms / 1e6)),
     ];
-    match slope(&decades) {
-        Ok(line) => {
-            let a_year = |slope: f64| digits(100.0 * (libm::exp10(slope * DAYS_A_YEAR) - 1.0));
-            cells.extend([line.slope, line.low, line.high].map(a_year));
+    match aging.line {
+        Some(line) => {
+            let slopes = [line.slope, line.low, line.high];
+            cells.extend(slopes.map(|slope| digits(percent_a_year(slope))));
         }
-        Err(_) => cells.extend([Json::Null, Json::Null, Json::Null]),
+        None => cells.extend([Json::Null, Json::Null, Json::Null]),
     }
-    cells.push(minimum.map_or(Json::Null, |ohms| digits(ohms / 1e6)));
-    cells.push(json!(when(&points, minimum)));
-    cells
-}
-
-/// When the minimum is reached, or why that is not said.
-fn when(points: &[(f64, f64)], minimum: Option<f64>) -> String {
-    let Some(minimum) = minimum else {
-        return String::from("no forecast: no minimum is known; say --minimum");
+    cells.push(aging.minimum.map_or(Json::Null, |ohms| digits(ohms / 1e6)));
+    let forecast = match aging.minimum {
+        None => aging.forecast + "; say --minimum",
+        Some(_) => aging.forecast,
     };
-    let month = |day: f64| Wall((day * DAY) as i64).month();
-    match reaches(points, minimum) {
-        Ok(reach) => {
-            let latest = reach
-                .latest
-                .map_or_else(|| String::from("later than can be said"), month);
-            format!(
-                "around {} ({} to {latest})",
-                month(reach.at),
-                month(reach.soonest)
-            )
-        }
-        Err(why) => why.to_string(),
-    }
+    cells.push(json!(forecast));
+    cells
 }

@@ -16,7 +16,8 @@ mod tests;
 use std::collections::BTreeSet;
 use std::io;
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
 
 use super::files::{self, FileName};
 use crate::disk::{Disk as _, RealDisk};
@@ -104,6 +105,16 @@ pub struct Scan {
     cuts: Vec<Cut>,
     /// All bytes.
     pub bytes: u64,
+    beside: Option<Beside>,
+}
+
+/// How a log is gone through that is being written by the same program.
+#[derive(Clone, Debug)]
+pub struct Beside {
+    /// The last row that counts: those behind it may still be lost. None: all count.
+    pub last: Option<u64>,
+    /// Set by whoever does not want the answer any more.
+    pub stop: Arc<AtomicBool>,
 }
 
 impl Scan {
@@ -144,19 +155,33 @@ impl Scan {
             names,
             cuts,
             bytes,
+            beside: None,
         })
+    }
+
+    /// The same, beside other work: a core is left to it.
+    #[must_use]
+    pub fn beside(self, beside: Beside) -> Self {
+        Self {
+            beside: Some(beside),
+            ..self
+        }
     }
 
     /// Goes through all rows. `done` counts bytes for whoever shows progress.
     ///
     /// # Errors
-    /// The disk's own.
+    /// The disk's own; [`io::ErrorKind::Interrupted`] where it was stopped.
     pub fn gather<G: Gather>(
         &self,
         done: &AtomicU64,
         make: impl Fn() -> G + Sync,
     ) -> io::Result<(G, Seen)> {
-        let threads = std::thread::available_parallelism().map_or(1, core::num::NonZero::get);
+        let cores = std::thread::available_parallelism().map_or(1, core::num::NonZero::get);
+        let threads = match self.beside {
+            Some(_) => cores.saturating_sub(1).max(1),
+            None => cores,
+        };
         let next = AtomicUsize::new(0);
         let parts = std::thread::scope(|scope| {
             let work = || self.some(&next, done, make());
@@ -188,8 +213,11 @@ impl Scan {
             odd: Vec::new(),
             later: BTreeSet::new(),
         };
-        let mut piece = Piece::default();
+        let mut piece = self.piece();
         loop {
+            if self.is_stopped() {
+                return Err(io::ErrorKind::Interrupted.into());
+            }
             let at = next.fetch_add(1, Ordering::Relaxed);
             let Some(cut) = self.cuts.get(at) else {
                 return Ok(part);
@@ -214,7 +242,7 @@ impl Scan {
             later.extend(part.later);
         }
         firsts.sort_unstable();
-        let mut piece = Piece::default();
+        let mut piece = self.piece();
         let mut read = None;
         for seq in later {
             let after = firsts.partition_point(|(_, first, _)| *first <= seq);
@@ -242,6 +270,16 @@ impl Scan {
         seen.first_odd =
             first_odd.map(|(at, seq)| (self.names[self.cuts[at].file].to_string(), seq));
         Ok((gathered, seen))
+    }
+
+    fn piece(&self) -> Piece {
+        let last = self.beside.as_ref().and_then(|beside| beside.last);
+        Piece::until(last.unwrap_or(u64::MAX))
+    }
+
+    fn is_stopped(&self) -> bool {
+        let beside = self.beside.as_ref();
+        beside.is_some_and(|beside| beside.stop.load(Ordering::Relaxed))
     }
 
     fn path(&self, cut: &Cut) -> PathBuf {

@@ -47,19 +47,8 @@ pub(super) struct Piece {
     ends: Ends,
     /// Rows of this piece that it withdraws itself.
     withdrawn: BTreeSet<u64>,
-}
-
-impl Default for Piece {
-    fn default() -> Self {
-        Self {
-            buffer: Vec::new(),
-            filled: 0,
-            begin: 0,
-            until: 0,
-            ends: Ends::new(),
-            withdrawn: BTreeSet::new(),
-        }
-    }
+    /// Rows behind this one do not count, nor what they withdraw.
+    last: u64,
 }
 
 /// What was in a piece.
@@ -73,6 +62,19 @@ pub(super) struct Rows {
 }
 
 impl Piece {
+    /// Of a log whose rows count up to this one.
+    pub(super) fn until(last: u64) -> Self {
+        Self {
+            last,
+            buffer: Vec::new(),
+            filled: 0,
+            begin: 0,
+            until: 0,
+            ends: Ends::new(),
+            withdrawn: BTreeSet::new(),
+        }
+    }
+
     pub(super) fn read(&mut self, path: &Path, cut: &Cut) -> io::Result<()> {
         // A row begins at the cut if the one before it ends there.
         let before = if cut.first {
@@ -127,7 +129,8 @@ impl Piece {
             let rest = &self.buffer[at..self.filled];
             let number = number(rest);
             let event = number.and_then(|(_, digits)| event(rest, digits));
-            let wanted = event.is_some_and(|event| to.wants(event));
+            let counts = number.is_some_and(|(seq, _)| seq <= self.last);
+            let wanted = counts && event.is_some_and(|event| to.wants(event));
             let found = wanted && self.ends.find(rest, last);
             let from = if found { self.ends.range(last).end } else { 0 };
             let Some(end) = row_end(rest, from) else {
@@ -173,11 +176,13 @@ impl Piece {
         for at in WITHDRAWN.find_iter(bytes) {
             let row = memchr::memrchr(b'\n', &bytes[..at]).map_or(0, |feed| feed + 1);
             let named = &bytes[at + WITHDRAWN.needle().len()..];
-            let (Some((_, digits)), Some((seq, _))) = (number(&bytes[row..]), number(named)) else {
+            let (Some((by, digits)), Some((seq, _))) = (number(&bytes[row..]), number(named))
+            else {
                 continue;
             };
             // Elsewhere in a row the words are only words.
-            if row + digits + DATE - 1 == at && begin + row < self.until {
+            let is_event = row + digits + DATE - 1 == at;
+            if is_event && begin + row < self.until && by <= self.last {
                 self.withdrawn.insert(seq);
             }
         }

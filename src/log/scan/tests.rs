@@ -172,3 +172,41 @@ fn a_reader_of_whole_rows_agrees_about_a_line() {
         [(1, recorded.row.asset)]
     );
 }
+
+fn beside(dir: &Path, last: Option<u64>, stopped: bool) -> io::Result<BTreeSet<u64>> {
+    let beside = Beside {
+        last,
+        stop: Arc::new(AtomicBool::new(stopped)),
+    };
+    let scan = Scan::cut(dir, 300).expect("lists").beside(beside);
+    let (given, _) = scan.gather(&AtomicU64::new(0), Given::default)?;
+    let rows = given.rows.into_iter().map(|(seq, _)| seq);
+    Ok(rows.filter(|seq| !given.back.contains(seq)).collect())
+}
+
+#[test]
+fn rows_behind_the_last_that_counts_are_not_there_and_withdraw_nothing() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let mut back = Row::new(Event::Withdrawn, Wall(MONTH));
+    back.of_seq = Some(2);
+    let value = || Row::new(Event::Value, Wall(MONTH));
+    drop(written(dir.path(), vec![value(), value(), back, value()]));
+    for (last, expected) in [
+        (None, vec![1, 4]),
+        (Some(4), vec![1, 4]),
+        (Some(3), vec![1]),
+        (Some(2), vec![1, 2]),
+        (Some(1), vec![1]),
+    ] {
+        let found = beside(dir.path(), last, false).expect("reads");
+        assert_eq!(found, BTreeSet::from_iter(expected), "{last:?}");
+    }
+}
+
+#[test]
+fn who_is_told_to_stop_reads_no_further() {
+    let dir = tempfile::tempdir().expect("a folder");
+    drop(written(dir.path(), vec![Row::new(Event::Value, Wall(0))]));
+    let stopped = beside(dir.path(), None, true).expect_err("stopped");
+    assert_eq!(stopped.kind(), io::ErrorKind::Interrupted);
+}

@@ -94,10 +94,7 @@ impl<'q> Count<'q> {
     /// The row's group and which of its verdicts it adds to.
     fn place(&mut self, line: &Line<'_>) -> Option<&mut u64> {
         let verdict = line.cell(column::VERDICT);
-        if verdict.is_empty() || given_later(line) || !self.filter.holds(line) {
-            return None;
-        }
-        if !self.stages.hold(line) {
+        if !counts(line) || !self.filter.holds(line) || !self.stages.hold(line) {
             return None;
         }
         self.key.clear();
@@ -118,6 +115,20 @@ impl<'q> Count<'q> {
     }
 }
 
+/// Events that a verdict may come with.
+pub(super) fn judges(event: &[u8]) -> bool {
+    matches!(
+        event,
+        b"value" | b"open" | b"over_range" | b"aborted" | b"judged"
+    )
+}
+
+/// Whether a row of such an event counts: it has a verdict of its own. Cells up
+/// to the finding are looked at.
+pub(super) fn counts(line: &Line<'_>) -> bool {
+    !line.cell(column::VERDICT).is_empty() && !given_later(line)
+}
+
 /// Whether a row is a verdict that was come to again by other limits, after the
 /// job: its reason says so first.
 fn given_later(line: &Line<'_>) -> bool {
@@ -132,10 +143,7 @@ impl Gather for Count<'_> {
     }
 
     fn wants(&self, event: &[u8]) -> bool {
-        matches!(
-            event,
-            b"value" | b"open" | b"over_range" | b"aborted" | b"judged"
-        )
+        judges(event)
     }
 
     fn row(&mut self, line: &Line<'_>) {

@@ -52,7 +52,7 @@ impl Stages {
 }
 
 /// `J12` is 12.
-fn job(cell: &[u8]) -> Option<u64> {
+pub(super) fn job(cell: &[u8]) -> Option<u64> {
     core::str::from_utf8(cell.strip_prefix(b"J")?)
         .ok()?
         .parse()

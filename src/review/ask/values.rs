@@ -5,7 +5,7 @@ use std::io;
 
 use super::filter::Filter;
 use super::groups::Groups;
-use super::stages::Stages;
+use super::stages::{Stages, job};
 use crate::log::scan::{Gather, Line, Scan, Seen, column};
 use crate::stamp::Wall;
 
@@ -14,6 +14,8 @@ use crate::stamp::Wall;
 pub struct Value {
     /// Its row.
     pub seq: u64,
+    /// The number in its job's name; none: of no job.
+    pub job: Option<u64>,
     /// When it was recorded.
     pub at: Wall,
     /// As it was judged, in ohms; as it was read where nothing was judged.
@@ -102,6 +104,7 @@ impl Gather for Values<'_> {
         };
         let value = Value {
             seq: line.seq,
+            job: job(line.cell(column::JOB)),
             at,
             judged_ohms: number(line, column::JUDGED_OHMS).unwrap_or(value_ohms),
             value_ohms,

@@ -164,6 +164,17 @@ impl Limits {
     }
 }
 
+/// The limits from the first values, as many as settle them, and the signals of
+/// all: a later change does not move the limits that should show it.
+///
+/// # Errors
+/// As [`Limits::of`].
+pub fn settled(values: &[f64]) -> Result<(Limits, Vec<Signal>), ChartError> {
+    let limits = Limits::of(&values[..values.len().min(SETTLED)])?;
+    let signals = limits.signals(values)?;
+    Ok((limits, signals))
+}
+
 /// The zone rules: of so many last points, so many beyond so many sigmas.
 const ZONES: [(Rule, usize, usize, f64); 4] = [
     (Rule::Beyond, 1, 1, 3.0),

@@ -7,6 +7,7 @@
 mod beta;
 pub mod chart;
 pub mod grr;
+pub mod share;
 pub mod slope;
 pub mod spread;
 

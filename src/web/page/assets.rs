@@ -9,7 +9,7 @@ use axum::response::{IntoResponse, Response};
 use crate::web::routes::refused;
 
 /// Name, kind and text of each.
-const ASSETS: [(&str, &str, &str); 12] = [
+const ASSETS: [(&str, &str, &str); 13] = [
     (
         "style.css",
         "text/css; charset=utf-8",
@@ -24,6 +24,11 @@ const ASSETS: [(&str, &str, &str); 12] = [
         "jobs.css",
         "text/css; charset=utf-8",
         include_str!("assets/jobs.css"),
+    ),
+    (
+        "review.css",
+        "text/css; charset=utf-8",
+        include_str!("assets/review.css"),
     ),
     (
         "page.js",

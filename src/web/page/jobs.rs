@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use axum::extract::{Path, State};
+use axum::extract::{Extension, Path, State};
 use axum::http::{StatusCode, Uri};
 use axum::response::{IntoResponse, Response};
 use maud::html;
@@ -11,6 +11,7 @@ use super::jobs_list::{self, Wanted};
 use super::{html as answer, jobs_one, jobs_traces, not_here, shell};
 use crate::log::jobs::number;
 use crate::row::Recorded;
+use crate::web::doors::MayAct;
 use crate::web::routes::Api;
 
 /// Jobs that a page shows (own: a few screens).
@@ -34,7 +35,11 @@ pub(super) async fn list(State(api): State<Api>, uri: Uri) -> Response {
 }
 
 /// A job whole, by its name.
-pub(super) async fn one(State(api): State<Api>, Path(name): Path<String>) -> Response {
+pub(super) async fn one(
+    State(api): State<Api>,
+    Extension(MayAct(may_act)): Extension<MayAct>,
+    Path(name): Path<String>,
+) -> Response {
     let there = match number(&name) {
         Some(number) => api.jobs().ask(move |log| log.rows(number)).await,
         None => Ok(Vec::new()),
@@ -47,7 +52,7 @@ pub(super) async fn one(State(api): State<Api>, Path(name): Path<String>) -> Res
             }
             let rows: Arc<[Recorded]> = rows.into();
             let traces = jobs_traces::of(api.traces(), Arc::clone(&rows)).await;
-            answer(jobs_one::page(&name, &rows, &traces, &api.view()))
+            answer(jobs_one::page(&name, &rows, &traces, &api.view(), may_act))
         }
         Err(e) => unread(&e),
     }

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use maud::{Markup, html};
 
-use super::{jobs_list, marks, shell};
+use super::{jobs_list, jobs_signed, marks, shell};
 use crate::judge::STANDING;
 use crate::report::curve::{self, Traced};
 use crate::report::later::{Later, same_place, taken};
@@ -69,6 +69,7 @@ pub(super) fn page(
     rows: &[Recorded],
     traces: &BTreeMap<u64, Traced>,
     view: &View,
+    may_act: bool,
 ) -> Markup {
     let told = Told::of(name, rows, traces, view);
     let asset = rows.first().map_or("", |first| first.row.asset.as_str());
@@ -86,6 +87,7 @@ pub(super) fn page(
                 h2 id="cannot" { "What these tests cannot show" }
                 p { (STANDING) "." }
             }
+            (jobs_signed::section(rows, may_act))
             (chain(&told))
             p { a href="/jobs" { "All jobs" } }
         }
@@ -316,7 +318,10 @@ fn said(told: &Told<'_>) -> Markup {
     let spoken: Vec<&Recorded> = told
         .rows
         .iter()
-        .filter(|r| !measures(&r.row) && !matches!(r.row.event, Event::JobStart | Event::JobEnd))
+        .filter(|r| {
+            let elsewhere = [Event::JobStart, Event::JobEnd, Event::Reviewed];
+            !measures(&r.row) && !elsewhere.contains(&r.row.event)
+        })
         .collect();
     html! {
         @if !spoken.is_empty() {

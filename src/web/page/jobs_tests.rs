@@ -37,7 +37,7 @@ fn list(log: &Kept, query: &str, view: &View, most: usize) -> String {
 fn one(log: &Kept, name: &str, view: &View) -> String {
     let rows = log.rows(number(name).expect("a name")).expect("reads");
     assert!(!rows.is_empty(), "no rows of {name}");
-    jobs_one::page(name, &rows, &BTreeMap::new(), view).into_string()
+    jobs_one::page(name, &rows, &BTreeMap::new(), view, true).into_string()
 }
 
 #[track_caller]
@@ -63,7 +63,8 @@ fn named(page: &str) -> Vec<&str> {
 }
 
 /// `start pump model tester`, `end 1 outcome: why`, `value 1 winding main 2.31 pass within`,
-/// `judged 1 3 ground all_to_ground fail`, `back 2 why`, `back_in 1 2 why`; words are joined by `_`.
+/// `judged 1 3 ground all_to_ground fail`, `back 2 why`, `back_in 1 2 why`,
+/// `review 3 who words`; words are joined by `_`.
 fn row(seq: usize, line: &str) -> Row {
     let said: Vec<String> = line.split(' ').map(|w| w.replace('_', " ")).collect();
     let event = match said[0].as_str() {
@@ -71,6 +72,7 @@ fn row(seq: usize, line: &str) -> Row {
         "end" => Event::JobEnd,
         "back" | "back in" => Event::Withdrawn,
         "judged" => Event::Judged,
+        "review" => Event::Reviewed,
         _ => Event::Value,
     };
     let at = i64::try_from(seq).expect("few") * 60_000_000_000;
@@ -91,6 +93,10 @@ fn row(seq: usize, line: &str) -> Row {
         "back in" => {
             row.job = format!("J{}", said[1]);
             (row.of_seq, row.reason) = (said[2].parse().ok(), said[3].clone());
+        }
+        "review" => {
+            row.of_seq = said[1].parse().ok();
+            (row.tester, row.reason) = (said[2].clone(), said[3].clone());
         }
         "judged" => {
             row.job = format!("J{}", said[1]);
@@ -412,4 +418,45 @@ fn the_hatchery_is_told_whole() {
             "shorted turns heat up within minutes of running",
         ],
     );
+}
+
+const SIGNED: [&str; 6] = [
+    "start pump_3 HB-CP_40 Ada",
+    "value 1 winding main 2.31 pass within",
+    "end 1 no_fault_found:_none",
+    "review 3 B._Brook traces_looked_at,_nothing_odd",
+    "review 2 <b>Cy</b> <img_src=x>",
+    "start pump_4 HB-CP_40 Ada",
+];
+
+#[test]
+fn a_job_says_who_signed_it_off_and_where_one_may() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let log = log(dir.path(), &SIGNED);
+    let page = one(&log, "J1", &View::default());
+    has(
+        &page,
+        &[
+            "Reviewed by B. Brook on 2026-03-01 00:04 UTC : traces looked at, nothing odd (row 4)",
+            "Reviewed by <b>Cy</b> on 2026-03-01 00:05 UTC , of row 2 : <img src=x> (row 5)",
+        ],
+    );
+    assert!(!page.contains("<img") && !page.contains("<b>Cy"), "{page}");
+    assert!(page.contains("data-seq=\"3\" hidden"), "{page}");
+    has_not(&page, &["Nobody has signed it off."]);
+}
+
+#[test]
+fn what_has_not_ended_or_may_only_be_looked_at_is_not_signed_off() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let log = log(dir.path(), &SIGNED);
+    let open = one(&log, "J6", &View::default());
+    let rows = log.rows(1).expect("reads");
+    let looked = jobs_one::page("J1", &rows, &BTreeMap::new(), &View::default(), false);
+    let looked = looked.into_string();
+    for page in [&open, &looked] {
+        assert!(!page.contains("class=\"sign\""), "{page}");
+    }
+    has(&looked, &["Reviewed by B. Brook"]);
+    has_not(&open, &["Reviewed"]);
 }

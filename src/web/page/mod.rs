@@ -12,9 +12,11 @@ mod jobs;
 mod jobs_list;
 mod jobs_log;
 mod jobs_one;
+mod jobs_signed;
 mod marks;
 mod jobs_traces;
 mod meters;
+mod review;
 mod scale;
 mod setup;
 mod shell;
@@ -40,6 +42,12 @@ pub(super) fn router() -> Router<Api> {
         .route("/start", get(start::page))
         .route("/jobs", get(jobs::list))
         .route("/jobs/{job}", get(jobs::one))
+        .route("/review", get(review::what_fails))
+        .route("/review/values", get(review::values))
+        .route("/review/chart", get(review::chart))
+        .route("/review/meters", get(review::meters))
+        .route("/review/insulation", get(review::insulation))
+        .route("/review/rows", get(review::listed))
         .route("/meters", get(meters::list))
         .route("/meters/new", get(setup::page))
         .route("/assets/{name}", get(assets::asset))

@@ -21,7 +21,7 @@ pub(super) fn page(title: &str, here: &str, body: &Markup) -> Markup {
                 header class="top" {
                     a class="name" href="/" { "Stillohm" }
                     nav aria-label="Pages" {
-                        @for (address, name) in [("/", "Bench"), ("/jobs", "Jobs"), ("/meters", "Meters")] {
+                        @for (address, name) in [("/", "Bench"), ("/jobs", "Jobs"), ("/meters", "Meters"), ("/review", "Review")] {
                             a href=(address) aria-current=[(here == address).then_some("page")] { (name) }
                         }
                     }

@@ -4,6 +4,7 @@ import json
 import os
 import pty
 import select
+import subprocess
 import sys
 import threading
 import time
@@ -80,7 +81,8 @@ class Tester(Ohms):
 class Hall:
     """One daemon, a pair of meters at each of its benches."""
 
-    def __init__(self, stillohm, folder, benches, ohms=Ohms):
+    def __init__(self, stillohm, folder, benches, ohms=Ohms, rows=None):
+        """`rows`: a program that makes a log, and how many rows it makes before the daemon starts."""
         os.makedirs(folder, exist_ok=True)
         with open(os.path.join(folder, "motors.csv"), "w", encoding="utf-8") as f:
             f.write(MOTORS)
@@ -93,6 +95,8 @@ class Hall:
             ):
                 tables.append({"name": json.dumps(name), "bench": json.dumps(bench), "protocol": f'"{protocol}"', "serial": f'{{ path = "{meter.port}", baud = 9600 }}', **more})
         self.daemon = Daemon(stillohm, folder, tables, top='motors = "motors.csv"\n')
+        if rows:
+            subprocess.run([*rows, self.daemon.data], check=True, stderr=subprocess.DEVNULL)
         self.daemon.start()
 
     @property

@@ -26,6 +26,16 @@ def pages(hall):
     yield "a job of hostile name", f"/jobs/{hall.hostile}"
     yield "the meters", "/meters"
     yield "setting up a meter", "/meters/new"
+    place = "model=HB-AB%207&test=winding&point=line_23"
+    yield "what fails, reviewed", "/review"
+    yield "what fails by asset, reviewed", "/review?by=asset&then=none"
+    yield "which point is to be reviewed", "/review/values"
+    yield "how values lie, reviewed", f"/review/values?{place}"
+    yield "a control chart, reviewed", f"/review/chart?{place}"
+    yield "what drifts, reviewed", "/review/meters"
+    yield "insulation, reviewed", "/review/insulation"
+    yield "rows, reviewed", "/review/rows"
+    yield "what cannot be reviewed", "/review?since=March&verdict=good"
 
 
 def a_second_viewer_sees_the_same_digits_and_points(checks, hall, eyes, _axe):

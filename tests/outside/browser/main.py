@@ -5,7 +5,7 @@
 
 Four people at once, each with a Chromium: one measures a whole job with Enter
 alone, one is interrupted in the middle of hers and sets up a meter, one does what is
-beside the straight way, one goes round all pages. Exit 1 with a list of what did not hold. FOLDER-OF-AXE has node_modules/axe-core.
+beside the straight way, one goes round all pages and reviews what was measured. Exit 1 with a list of what did not hold. FOLDER-OF-AXE has node_modules/axe-core.
 """
 
 import os
@@ -21,6 +21,7 @@ from eyes import Eyes, axe_script
 from hands_free import a_whole_two_wire_job_needs_only_enter_and_hands
 from interrupted import INTERRUPTED
 from everywhere import ROUND
+from reviewing import REVIEWING
 from setting_up import SETTING_UP
 from traces import TRACES
 
@@ -49,7 +50,7 @@ def main():
             threading.Thread(target=with_eyes, args=(hall, [a_whole_two_wire_job_needs_only_enter_and_hands])),
             threading.Thread(target=with_eyes, args=(single, INTERRUPTED + SETTING_UP)),
             threading.Thread(target=with_eyes, args=(hall, ACTING)),
-            threading.Thread(target=with_eyes, args=(hall, ROUND + TRACES, axe)),
+            threading.Thread(target=with_eyes, args=(hall, ROUND + TRACES + REVIEWING, axe)),
         ]
         for person in people:
             person.start()

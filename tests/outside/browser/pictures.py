@@ -7,10 +7,11 @@ DOCS takes those that stand in the documentation, made small.
 
 A bench at rest, in the middle of a job, under a hold, and with a fault; the
 start of a job; the jobs, one of them with its traces; the meters, setting one
-up. Each 360 and 1280 wide, dark and light.
+up; the review over a log that examples/make_log beside STILLOHM makes. Each 360 and 1280 wide, dark and light.
 """
 
 import os
+import subprocess
 import sys
 import tempfile
 import threading
@@ -36,6 +37,7 @@ DOCUMENTED = {
     "job-fault": "job-fault-1280-light",
     "meters": "meters-1280-light",
     "setup": "setup-1280-light",
+    "review": "review-1280-light",
 }
 
 
@@ -69,6 +71,29 @@ def together(*works):
         thread.start()
     for thread in threads:
         thread.join()
+
+
+# What a reviewer looks at, in a log of two years.
+PLACE = "model=HB-AB%2011&test=winding&point=line_12"
+REVIEW = {
+    "review": "/review?since=2026&model=HB-AB%2011",
+    "review-values": f"/review/values?{PLACE}",
+    "review-chart": f"/review/chart?{PLACE}",
+    "review-meters": "/review/meters",
+    "review-insulation": "/review/insulation?asset=AB-0000",
+    "review-rows": "/review/rows?verdict=fail&since=2026-09",
+    "review-wrong": "/review?since=March&verdict=good",
+}
+
+
+def review(stillohm, folder, work):
+    """The review pages, over a log that is made for them."""
+    make_log = os.path.join(os.path.dirname(stillohm), "examples", "make_log")
+    hall = Hall(stillohm, work, ("pond 1",), rows=(make_log, "400000"))
+    with Eyes(hall.address) as eyes:
+        for name, path in REVIEW.items():
+            all_of(folder, eyes, name, path)
+    hall.daemon.put_down()
 
 
 def main():
@@ -114,6 +139,8 @@ def main():
             hall.daemon.kill()
             time.sleep(3.0)
             eyes.picture(os.path.join(folder, "bench-lost-1280-dark.png"))
+    with tempfile.TemporaryDirectory(prefix="stillohm-pictures-") as work:
+        review(os.path.abspath(sys.argv[1]), folder, work)
     if len(sys.argv) == 4:
         document(folder, os.path.abspath(sys.argv[3]))
     print(f"{len(os.listdir(folder))} pictures in {folder}")

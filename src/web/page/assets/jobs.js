@@ -84,7 +84,42 @@
     field.focus();
   };
 
+  // Somebody signs the job off: a row of the log, and the page is asked for anew.
+  const wakeSign = (sign) => {
+    const wrong = sign.querySelector(".wrong");
+    const { by, words } = sign.elements;
+    const refuse = (field, why) => {
+      wrong.textContent = why;
+      field.setAttribute("aria-invalid", "true");
+      field.setAttribute("aria-describedby", wrong.id);
+      field.focus();
+    };
+    sign.hidden = false;
+    // A foot switch that acts as a key is not meant while words are typed.
+    sign.addEventListener("keydown", (event) => event.stopPropagation());
+    sign.addEventListener("submit", async (event) => {
+      event.preventDefault();
+      for (const field of [by, words]) field.removeAttribute("aria-invalid");
+      wrong.textContent = "";
+      if (!by.value.trim()) return refuse(by, "Say who reviews: a review is signed with a name.");
+      if (!words.value.trim()) return refuse(words, "Say what was looked at, and what it came to.");
+      const go = sign.querySelector("button");
+      go.disabled = true;
+      try {
+        const said = { act: "review", seq: Number(sign.dataset.seq), words: words.value.trim(), by: by.value.trim() };
+        await post("/api/commands", said);
+        location.reload();
+      } catch (e) {
+        refuse(words, e.message);
+      } finally {
+        go.disabled = false;
+      }
+    });
+  };
+  const signing = () => [...told.querySelectorAll(".sign :is(input, textarea)")].some((field) => field.value);
+
   const wake = () => {
+    for (const sign of told.querySelectorAll(".sign")) wakeSign(sign);
     for (const acts of told.querySelectorAll(".acts")) {
       acts.hidden = false;
       for (const button of acts.querySelectorAll("button")) {
@@ -112,7 +147,7 @@
     return at && now.querySelector(`a[href="${CSS.escape(at)}"]`);
   };
   const follow = async () => {
-    if (asked || open) {
+    if (asked || open || signing()) {
       again = true;
       return;
     }
@@ -121,7 +156,7 @@
       const answer = await fetch(location.pathname);
       const page = new DOMParser().parseFromString(await answer.text(), "text/html");
       const now = page.querySelector(".told");
-      if (open) again = true;
+      if (open || signing()) again = true;
       else if (answer.ok && now) {
         const focus = same(now);
         // The style stays where it is: a page without it would jump.
@@ -135,7 +170,7 @@
       // The next row asks again.
     } finally {
       asked = false;
-      if (again && !open) follow();
+      if (again && !open && !signing()) follow();
     }
   };
   stillohm.events.on("row", (row) => {
