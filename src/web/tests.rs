@@ -518,31 +518,6 @@ fn pages_pass_the_same_doors_and_carry_nothing_inline() {
     }
 }
 
-#[test]
-fn where_one_may_only_look_no_job_is_signed_off() {
-    let dir = tempfile::tempdir().expect("a folder");
-    let job = |event| {
-        let mut row = Row::new(event, Wall(0));
-        row.job = String::from("J1");
-        row
-    };
-    let rows = vec![job(Event::JobStart), job(Event::JobEnd)];
-    drop(crate::log::jobs::written(dir.path(), rows));
-    let page = |served: &Served, headers: &str| {
-        let request = format!("GET /jobs/J1 HTTP/1.1\n{headers}Connection: close\n\n");
-        let (status, page) = served.ask(&request);
-        assert_eq!(status, 200, "{page}");
-        page
-    };
-    let own = Served::over(dir.path().to_owned(), None, false);
-    assert!(page(&own, "Host: localhost:PORT\n").contains("class=\"sign\""));
-    for acts in [false, true] {
-        let far = Served::over(dir.path().to_owned(), Some("pond"), acts);
-        let shown = "Host: 127.0.0.1:PORT\nAuthorization: Bearer pond\n";
-        assert_eq!(page(&far, shown).contains("class=\"sign\""), acts);
-    }
-}
-
 #[derive(Debug)]
 struct NoTraces;
 
