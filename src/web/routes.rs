@@ -10,7 +10,7 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use axum::{Json, Router, middleware};
 use serde_json::{Map, Value, json};
-use tokio::sync::oneshot;
+use tokio::sync::{Semaphore, oneshot};
 use tokio::time::timeout;
 
 use super::asked::{self, Wrong};
@@ -37,6 +37,7 @@ pub(super) struct Api {
     shared: Shared,
     hub: Hub,
     hands: Hands,
+    turn: Arc<Semaphore>,
 }
 
 impl Api {
@@ -87,6 +88,12 @@ impl Api {
         Arc::clone(&self.shared.reviews)
     }
 
+    /// Questions over many rows take turns, so that many who ask take no more
+    /// of the disk and of memory than one.
+    pub(super) fn turn(&self) -> Arc<Semaphore> {
+        Arc::clone(&self.turn)
+    }
+
     /// What goes to everybody who listens.
     pub(super) fn hub(&self) -> &Hub {
         &self.hub
@@ -115,6 +122,7 @@ pub(super) fn router(shared: Shared, hub: Hub, doors: Doors) -> Router {
             shared,
             hub,
             hands: Hands::default(),
+            turn: Arc::new(Semaphore::new(1)),
         })
 }
 

@@ -1,6 +1,8 @@
-//! A log without rows, for tests that are of something else; and who may sign off.
+//! Questions take turns, and end with whoever asked.
 
 use std::io;
+use std::sync::atomic::Ordering;
+use std::time::Duration;
 
 use super::Served;
 use crate::log::scan::Beside;
@@ -8,6 +10,7 @@ use crate::row::{Event, Row};
 use crate::stamp::Wall;
 use crate::web::reviews::{By, Counted, Course, Found, Lie, Reviews, Rows, Which, Years};
 
+/// A log without rows. A question of the asset `slow` ends when it is stopped, or after half a minute.
 #[derive(Debug)]
 pub(super) struct NoReviews;
 
@@ -23,7 +26,13 @@ impl Reviews for NoReviews {
         Ok(())
     }
 
-    fn counts(&self, _: &Which, _: &[By], _: &Beside) -> io::Result<Found<Vec<Counted>>> {
+    fn counts(&self, which: &Which, _: &[By], beside: &Beside) -> io::Result<Found<Vec<Counted>>> {
+        for _ in 0..1500 {
+            if which.asset != "slow" || beside.stop.load(Ordering::Relaxed) {
+                break;
+            }
+            std::thread::sleep(Duration::from_millis(20));
+        }
         none()
     }
 
@@ -46,6 +55,32 @@ impl Reviews for NoReviews {
     fn rows(&self, _: &Which, _: Option<u64>, _: usize, _: &Beside) -> io::Result<Found<Rows>> {
         none()
     }
+}
+
+#[test]
+fn who_comes_second_is_told_so_and_who_goes_away_ends_their_question() {
+    let served = Served::new();
+    let ask =
+        |path: &str| format!("GET {path} HTTP/1.1\nHost: localhost:PORT\nConnection: close\n\n");
+    let slow = served.send(&ask("/review?asset=slow"));
+    // The other pages go on.
+    let (status, _) = served.ask(&ask("/jobs"));
+    assert_eq!(status, 200);
+    let (status, page) = served.ask(&ask("/review?asset=pump&since=2026"));
+    assert_eq!(status, 503, "{page}");
+    assert!(
+        page.contains("Another question is being answered"),
+        "{page}"
+    );
+    assert!(
+        page.contains("href=\"/review?asset=pump&amp;since=2026\">Ask again"),
+        "{page}"
+    );
+    drop(slow);
+    // It would go on for half a minute.
+    let (status, page) = served.ask(&ask("/review"));
+    assert_eq!(status, 200, "{page}");
+    assert!(page.contains("No row fits"), "{page}");
 }
 
 #[test]

@@ -7,7 +7,6 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
-use tokio::sync::Semaphore;
 use tokio::task::spawn_blocking;
 use tokio::time::timeout;
 
@@ -20,10 +19,6 @@ use crate::web::routes::Api;
 const TURN_WITHIN: Duration = Duration::from_secs(3);
 /// How long an answer may take (own: many times what ten million rows take).
 const ANSWER_WITHIN: Duration = Duration::from_secs(15);
-
-/// One question at a time, so that many who ask take no more of the disk and
-/// of memory than one.
-static TURN: Semaphore = Semaphore::const_new(1);
 
 /// Why there is no answer.
 #[derive(Debug)]
@@ -79,7 +74,7 @@ pub(super) async fn ask<T: Send + 'static>(
     api: &Api,
     read: impl FnOnce(&dyn Reviews, &Beside) -> io::Result<T> + Send + 'static,
 ) -> Result<T, Unanswered> {
-    let turn = match timeout(TURN_WITHIN, TURN.acquire()).await {
+    let turn = match timeout(TURN_WITHIN, api.turn().acquire_owned()).await {
         Ok(Ok(turn)) => turn,
         Ok(Err(_)) | Err(_) => return Err(Unanswered::Busy),
     };

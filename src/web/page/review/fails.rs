@@ -4,7 +4,7 @@
 use maud::{Markup, html};
 
 use super::wanted::Wanted;
-use crate::web::reviews::Counted;
+use crate::web::reviews::{By, Counted};
 
 /// Lines of the table (own: what a browser lays out at once).
 const LINES: usize = 600;
@@ -25,7 +25,7 @@ pub(super) fn body(wanted: &Wanted, counted: &[Counted]) -> Markup {
     html! {
         section aria-labelledby="fails" {
             h2 id="fails" { "What fails" }
-            @if counted.is_empty() { p { "No row fits." } }
+            @if counted.is_empty() { p { "No row fits. Names are written as in the log, letter by letter." } }
             @else {
                 p {
                     "Of what was judged, by " (by.iter().map(|by| by.word()).collect::<Vec<_>>().join(" and "))
@@ -87,9 +87,11 @@ fn line(wanted: &Wanted, line: &Counted, scale: f64, undecided: bool) -> Markup 
         }
     };
     let name = line.names.last().map_or("", |name| named(name));
+    let by = wanted.by();
+    let is_date = matches!(by.last(), Some(By::Month | By::Year | By::Day));
     html! {
         tr {
-            th scope="row" { (name.replace('_', " ")) }
+            th scope="row" class=[is_date.then_some("date")] { (name.replace('_', " ")) }
             td class="bar" { @if let Some(share) = line.share { (bar(share, scale)) } }
             @match line.share {
                 Some([share, from, to]) => {

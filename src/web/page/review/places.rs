@@ -19,7 +19,7 @@ pub(super) fn points(here: &str, wanted: &Wanted, places: &[Counted]) -> Markup 
     html! {
         section aria-labelledby="choose" {
             h2 id="choose" { "Of which model and point?" }
-            @if named.is_empty() { p { "No row fits." } }
+            @if named.is_empty() { p { "No row fits. Names are written as in the log, letter by letter." } }
             ul class="choices" {
                 @for place in named.iter().take(LISTED) {
                     li {

@@ -14,7 +14,7 @@ pub(super) fn body(wanted: &Wanted, rows: &Rows) -> Markup {
     html! {
         section aria-labelledby="rows" {
             h2 id="rows" { "Rows, the newest first" }
-            @if rows.rows.is_empty() { p { "No row fits." } }
+            @if rows.rows.is_empty() { p { "No row fits. Names are written as in the log, letter by letter." } }
             @else {
                 table class="rows" {
                     thead { tr {
