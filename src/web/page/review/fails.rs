@@ -132,7 +132,7 @@ fn scale(counted: &[Counted]) -> f64 {
     let wanted = most.max(least).max(0.001);
     // A round number of percent.
     let steps = [
-        0.001, 0.002, 0.005, 0.01, 0.015, 0.02, 0.03, 0.05, 0.1, 0.15, 0.2, 0.3, 0.5,
+        0.001, 0.002, 0.005, 0.01, 0.015, 0.02, 0.03, 0.04, 0.06, 0.08, 0.1, 0.15, 0.2, 0.3, 0.5,
     ];
     let round = steps.into_iter().find(|step| *step >= wanted);
     round.unwrap_or(1.0)
