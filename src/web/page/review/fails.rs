@@ -96,7 +96,7 @@ fn line(wanted: &Wanted, line: &Counted, scale: f64, undecided: bool) -> Markup 
             @match line.share {
                 Some([share, from, to]) => {
                     td class="n" { (percent(share)) }
-                    td class="n" { span { (percent(from)) " –" } " " span { (percent(to)) } }
+                    td class="n" { span { (bare(from)) " –" } " " span { (percent(to)) } }
                 },
                 None => { td class="n" { "none judged" } td {} },
             }
@@ -143,11 +143,16 @@ fn judged(line: &Counted) -> u64 {
 }
 
 fn percent(share: f64) -> String {
+    bare(share) + " %"
+}
+
+/// In percent, without the sign.
+fn bare(share: f64) -> String {
     let percent = 100.0 * share;
     match percent {
-        p if p >= 10.0 => format!("{p:.0} %"),
-        p if p >= 1.0 => format!("{p:.1} %"),
-        p => format!("{p:.2} %"),
+        p if p >= 10.0 => format!("{p:.0}"),
+        p if p >= 1.0 => format!("{p:.1}"),
+        p => format!("{p:.2}"),
     }
 }
 

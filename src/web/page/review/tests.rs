@@ -91,8 +91,8 @@ fn a_share_stands_with_its_interval_and_leads_to_its_rows() {
         &page,
         &[
             "HB <7> 11 of 200 failed",
-            "2026-03 10 % 5.0 % – 20 % 10",
-            "2026-04 1.0 % 0.50 % – 2.0 % 1",
+            "2026-03 10 % 5.0 – 20 % 10",
+            "2026-04 1.0 % 0.50 – 2.0 % 1",
         ],
     );
     let rows = "/review/rows?tester=Ada&amp;model=HB%20%3C7%3E&amp;since=2026-03&amp;until=2026-03";
