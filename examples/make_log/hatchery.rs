@@ -81,8 +81,13 @@ impl Hatchery {
         let stage = ["arrival", "after_repair", "installed"][self.below(3) as usize];
         let mut start = work.row(Event::JobStart, at);
         start.acceptance = Some(Acceptance::Simple);
+        let kind = if windings == 3 {
+            "three_phase"
+        } else {
+            "two_wire"
+        };
         start.note = format!(
-            "{{\"stage\":\"{stage}\",\"measured_at\":\"motor\",\"ground_reference\":\"frame\"}}"
+            "{{\"stage\":\"{stage}\",\"measured_at\":\"motor\",\"ground_reference\":\"frame\",\"motor\":{{\"kind\":\"{kind}\",\"electronics\":\"no\",\"in_catalogue\":true}}}}"
         );
         rows.push(start);
         at += 9 * SECOND;

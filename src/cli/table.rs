@@ -45,6 +45,11 @@ impl Table {
         self.rows.push(cells.into_iter().collect());
     }
 
+    /// Whether it has no row.
+    pub(crate) fn is_empty(&self) -> bool {
+        self.rows.is_empty()
+    }
+
     /// What a person is told below the table.
     pub(crate) fn note(&mut self, words: String) {
         self.note = Some(words);

@@ -30,8 +30,8 @@ fn a_preview_writes_nothing_and_an_import_writes_once() {
     check(
         &folder,
         "review last --data data --asset CP-07",
-        0,
-        &["asset"],
+        2,
+        &["is in no row of data"],
     );
     let write = format!("{import} --write --tester Ada");
     check(

@@ -125,7 +125,7 @@ fn questions_without_enough_data_say_so() {
         &folder,
         "review chart --data data --model HB-CP --point main",
         2,
-        &["here are 0"],
+        &["--model \"HB-CP\" is in no row of data; nearest: HB-CP 40"],
     );
     check(
         &folder,
@@ -135,4 +135,47 @@ fn questions_without_enough_data_say_so() {
     );
     check(&folder, "review insulation --data data", 0, &["asset"]);
     check(&folder, "review drift --data data", 0, &[]);
+}
+
+#[test]
+fn a_name_that_no_row_has_is_refused_with_those_like_it() {
+    let folder = hatchery();
+    let like = "is in no row of data; ";
+    check(
+        &folder,
+        "review count --data data --verdict fial",
+        2,
+        &[like, "nearest: fail"],
+    );
+    check(
+        &folder,
+        "review last --data data --asset CP-08",
+        2,
+        &[like, "CP-07"],
+    );
+    check(
+        &folder,
+        "review drift --data data --meter ohms-3",
+        2,
+        &[like, "ohms-2"],
+    );
+    check(
+        &folder,
+        "review values --data data --job J999",
+        2,
+        &[like, "J2"],
+    );
+    // Each is there, and no row has both.
+    check(
+        &folder,
+        "review count --data data --asset CP-07 --tester simulated --verdict fail",
+        2,
+        &[like, "simulated person"],
+    );
+    check(
+        &folder,
+        "review count --data data --asset CP-07 --verdict fail",
+        0,
+        &["no row of data fits"],
+    );
 }

@@ -36,6 +36,9 @@ pub(super) fn values_chart(args: &Question) -> Result<(), Fail> {
     let stages = args.which.stages(&scan, false)?;
     let by = [column::MOTOR, column::TEST, column::POINT];
     let groups = gone_through(&scan, |done| values(&scan, done, (&filter, &stages), &by))?;
+    if groups.is_empty() {
+        args.which.nothing(&scan)?;
+    }
     let [(key, values)] = groups.as_slice() else {
         let names: Vec<_> = groups
             .iter()
@@ -89,7 +92,11 @@ pub(super) fn meters(args: &Question) -> Result<(), Fail> {
                 })
                 .collect(),
         });
-    print(&charts.collect::<Vec<_>>(), args.form)
+    let charts: Vec<_> = charts.collect();
+    if charts.is_empty() {
+        args.which.nothing(&scan)?;
+    }
+    print(&charts, args.form)
 }
 
 fn limits(marks: &[Mark]) -> Result<(Limits, Vec<Signal>), ChartError> {

@@ -93,6 +93,9 @@ pub(super) fn run(args: &Args) -> Result<(), Fail> {
         let groups = cells(&key).map(|cell| json!(cell)).take(by.len());
         table.row(groups.chain(row(&tally)));
     }
+    if table.is_empty() {
+        args.which.nothing(&scan)?;
+    }
     table.print(args.form)
 }
 

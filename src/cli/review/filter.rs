@@ -9,6 +9,8 @@ use crate::cli::table::Form;
 use crate::log::scan::{Scan, Seen, column};
 use crate::review::ask::filter::Filter;
 use crate::review::ask::stages::Stages;
+use crate::review::ask::words::words;
+use crate::text::instead;
 
 /// Which rows; a flag given twice means one or the other.
 #[derive(Debug, clap::Args)]
@@ -98,19 +100,49 @@ impl Which {
         if let Some(until) = &self.until {
             filter.until(until).map_err(wrong)?;
         }
-        for (column, words) in [
-            (column::ASSET, &self.asset),
-            (column::MOTOR, &self.model),
-            (column::JOB, &self.job),
-            (column::TESTER, &self.tester),
-            (column::TEST, &self.test),
-            (column::POINT, &self.point),
-            (column::VERDICT, &self.verdict),
-            (column::FINDING, &self.finding),
-        ] {
+        for (_, column, words) in self.named() {
             filter.one_of(column, words.iter().map(String::as_str));
         }
         Ok(filter)
+    }
+
+    /// What must stand in which cell, but for the meter: flag, column, words.
+    fn named(&self) -> [(&'static str, usize, &[String]); 8] {
+        [
+            ("asset", column::ASSET, &self.asset),
+            ("model", column::MOTOR, &self.model),
+            ("job", column::JOB, &self.job),
+            ("tester", column::TESTER, &self.tester),
+            ("test", column::TEST, &self.test),
+            ("point", column::POINT, &self.point),
+            ("verdict", column::VERDICT, &self.verdict),
+            ("finding", column::FINDING, &self.finding),
+        ]
+    }
+
+    /// An answer is empty: a name that no row has is refused with those like
+    /// it; else it is said that no row fits.
+    #[expect(clippy::print_stderr, reason = "talk goes to stderr")]
+    pub(super) fn nothing(&self, scan: &Scan) -> Result<(), Fail> {
+        let meter = [("meter", column::METER, self.meter.as_slice())];
+        for (flag, column, asked) in self.named().into_iter().chain(meter) {
+            if asked.is_empty() {
+                continue;
+            }
+            let there = words(scan, column).map_err(unreadable)?;
+            if let Some(word) = asked.iter().find(|word| !there.contains(word)) {
+                return Err(Fail::asked(format!(
+                    "--{flag} {word:?} is in no row of {}; {}",
+                    self.data.display(),
+                    instead(word, there.iter().map(String::as_str))
+                )));
+            }
+        }
+        eprintln!(
+            "stillohm: no row of {} fits all that is asked",
+            self.data.display()
+        );
+        Ok(())
     }
 
     /// The stages of jobs, where they are asked about.

@@ -56,6 +56,9 @@ pub(super) fn run(args: &Args) -> Result<(), Fail> {
         let names = cells(key).map(|cell| json!(cell)).take(by.len());
         table.row(names.chain(row(values, args.minimum)));
     }
+    if table.is_empty() {
+        args.which.nothing(&scan)?;
+    }
     table.print(args.form)
 }
 

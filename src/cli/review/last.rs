@@ -47,5 +47,8 @@ pub(super) fn run(args: &Question) -> Result<(), Fail> {
             json!(recorded.seq),
         ]);
     }
+    if table.is_empty() {
+        args.which.nothing(&scan)?;
+    }
     table.print(args.form)
 }

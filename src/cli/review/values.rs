@@ -42,6 +42,9 @@ pub(super) fn run(args: &Question) -> Result<(), Fail> {
         let names = cells(key).map(|cell| json!(cell)).take(by.len());
         table.row(names.chain(row(values)));
     }
+    if table.is_empty() {
+        args.which.nothing(&scan)?;
+    }
     table.print(args.form)
 }
 

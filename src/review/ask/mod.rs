@@ -12,3 +12,4 @@ pub mod last;
 pub mod newest;
 pub mod stages;
 pub mod values;
+pub mod words;
