@@ -14,20 +14,18 @@ use std::path::{Path, PathBuf};
 
 use serde::Deserialize;
 
+use super::back::backwards;
 use super::cells::{cells, recorded};
 use super::chain::{self, Chain, LastRow};
 use super::files::{self, FileName};
 use super::{Log, LogError, io_error};
 use crate::bench::Checks;
 use crate::disk::Disk;
-use crate::row::Recorded;
+use crate::row::{Event, Recorded};
 use crate::stamp::Wall;
 
 /// How much of a file's end is read at start, and the most that is moved aside.
 pub const TAIL: u64 = 1024 * 1024;
-
-/// How much of the oldest file is searched for the log's id: its first row says it.
-const HEAD: u64 = 64 * 1024;
 
 /// What was found at opening.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -101,7 +99,6 @@ impl<D: Disk> Log<D> {
         let opened = OpenedLog {
             next_seq: tail.next_seq,
             chain: tail.chain.to_string(),
-            log_id: log_id(&disk, dir, &files)?,
             repaired,
             last_month: files.last().map(|f| f.month.clone()),
             ..recent(&disk, dir, &files)?
@@ -304,57 +301,76 @@ struct RunNote {
     log: String,
 }
 
-/// The log's id from its first `run_start` row, within the first rows of the first file.
-fn log_id<D: Disk>(disk: &D, dir: &Path, files: &[FileName]) -> Result<Option<String>, LogError> {
-    let Some(first) = files.first() else {
-        return Ok(None);
-    };
-    let path = dir.join(first.to_string());
-    let bytes = disk.read(&path, 0, HEAD).map_err(io_error("read", &path))?;
-    let starts = |line: &&[u8]| cells(line).nth(2).is_some_and(|event| event == "run_start");
-    Ok(rows(&bytes).filter(starts).find_map(|line| {
-        let row = recorded(line).ok()?;
-        let note: RunNote = serde_json::from_str(&row.row.note).ok()?;
-        Some(note.log)
-    }))
+/// The log's id, if this row is a `run_start`.
+fn log_id(line: &[u8]) -> Option<String> {
+    memchr::memmem::find(line, b",run_start,")?;
+    let row = recorded(line).ok()?.row;
+    if row.event != Event::RunStart {
+        return None;
+    }
+    let note: RunNote = serde_json::from_str(&row.note).ok()?;
+    Some(note.log)
 }
 
-/// Unfinished jobs and the last capture, from the two newest files.
+/// The capture that the last row which names one names. A run's first row
+/// names its own, so little is read, unless rows without one came since:
+/// imported ones may be many.
+fn last_capture<D: Disk>(
+    disk: &D,
+    dir: &Path,
+    files: &[FileName],
+) -> Result<Option<String>, LogError> {
+    for name in files.iter().rev() {
+        let path = dir.join(name.to_string());
+        let found = backwards(disk, &path, |lines| {
+            let (mut at, mut last) = (0, None);
+            while let Some((end, _)) = chain::next_end(lines, at) {
+                // The header stands before the first row and is no cell of it.
+                let line = lines[at..end].strip_prefix(files::header().as_bytes());
+                let capture = recorded(line.unwrap_or(&lines[at..end])).map(|r| r.row.capture);
+                last = capture.ok().filter(|c| !c.is_empty()).or(last);
+                at = end;
+            }
+            last
+        });
+        if let Some(capture) = found.map_err(io_error("read", &path))? {
+            return Ok(Some(capture));
+        }
+    }
+    Ok(None)
+}
+
+/// The log's id, rows of unfinished jobs and of checks that count, and the last capture.
 fn recent<D: Disk>(disk: &D, dir: &Path, files: &[FileName]) -> Result<OpenedLog, LogError> {
     let mut jobs: Vec<(String, String)> = Vec::new();
-    let mut last_capture = None;
+    let mut id = None;
     let mut proved = Proved::default();
     let (older, newest) = files.split_at(files.len().saturating_sub(2));
     for name in older {
         let path: PathBuf = dir.join(name.to_string());
-        each_row(disk, &path, |line| proved.follow(line)).map_err(io_error("read", &path))?;
+        each_row(disk, &path, |line| {
+            id = id.take().or_else(|| log_id(line));
+            proved.follow(line);
+        })
+        .map_err(io_error("read", &path))?;
     }
     for name in newest {
         let path: PathBuf = dir.join(name.to_string());
-        let read = |e| io_error("read", &path)(e);
         each_row(disk, &path, |line| {
+            id = id.take().or_else(|| log_id(line));
             follow_job(line, &mut jobs);
             proved.follow(line);
         })
-        .map_err(read)?;
-        // A run's first row names its capture, and so do the values after it.
-        let from = disk.len(&path).map_err(read)?.saturating_sub(TAIL);
-        let bytes = disk.read(&path, from, TAIL).map_err(read)?;
-        let lines: Vec<&[u8]> = rows(&bytes).collect();
-        let named = lines.iter().rev().find_map(|line| {
-            let row = recorded(line).ok()?;
-            Some(row.row.capture).filter(|c| !c.is_empty())
-        });
-        last_capture = named.or(last_capture);
+        .map_err(io_error("read", &path))?;
     }
     Ok(OpenedLog {
         next_seq: 1,
         chain: String::new(),
-        log_id: None,
+        log_id: id,
         repaired: Vec::new(),
         unfinished: jobs.into_iter().map(|(_, line)| line).collect(),
         proved: proved.lines.into_iter().map(|(_, line)| line).collect(),
-        last_capture,
+        last_capture: last_capture(disk, dir, files)?,
         last_month: None,
     })
 }

@@ -468,3 +468,28 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn many_rows_without_a_capture_hide_neither_the_log_id_nor_the_last_capture() {
+    for begins_with_run in [true, false] {
+        let disk = Double::default();
+        let (mut log, _) = open(&disk);
+        let mut start = Row::new(Event::RunStart, Wall(NOVEMBER));
+        start.note = String::from(r#"{"version":"0.1.0","engine":1,"log":"abc"}"#);
+        start.capture = String::from("first.pcapng");
+        let words = "x".repeat(4000);
+        let mut rows: Vec<Row> = (0..400).map(|_| row(&words)).collect();
+        rows.insert(if begins_with_run { 0 } else { 400 }, start);
+        // Two later months hold no run either.
+        for months in 1..=2 {
+            let mut late = row("late");
+            late.recorded_at = Wall(NOVEMBER + months * 31 * DAY);
+            rows.push(late);
+        }
+        log.append(rows).expect("written");
+        log.sync().expect("synced");
+        let (_, opened) = open(&disk);
+        assert_eq!(opened.log_id.as_deref(), Some("abc"));
+        assert_eq!(opened.last_capture.as_deref(), Some("first.pcapng"));
+    }
+}

@@ -51,7 +51,7 @@ pub(super) fn glance(bytes: &[u8], ends: &mut Ends, month: &[u8]) -> Option<Glan
         return None;
     }
     let event = Event::from_word(word(cell(2))?)?;
-    let quoted = memchr::memchr(b'"', &bytes[..row]).is_some();
+    let plain = memchr::memchr2(b'"', b'\n', &bytes[..row]).is_none();
     for column in 3..=NOTE {
         let cell = cell(column);
         let fits = cell.is_empty()
@@ -64,7 +64,7 @@ pub(super) fn glance(bytes: &[u8], ends: &mut Ends, month: &[u8]) -> Option<Glan
                 32 => word(cell).is_some_and(|word| Acceptance::from_word(word).is_some()),
                 34 => word(cell).is_some_and(|word| Verdict::from_word(word).is_some()),
                 35 => word(cell).is_some_and(|word| Finding::from_word(word).is_some()),
-                _ => !quoted || is_text(cell),
+                _ => plain || is_text(cell),
             };
         if !fits {
             return None;
@@ -130,13 +130,18 @@ fn is_date(cell: &[u8]) -> bool {
         2 => 28,
         _ => 0,
     };
-    (1..=days).contains(&pair(8)) && pair(11) < 24 && pair(14) < 60 && pair(17) < 60
+    // Other centuries may lie beyond what a time can hold.
+    (19..=21).contains(&century)
+        && (1..=days).contains(&pair(8))
+        && pair(11) < 24
+        && pair(14) < 60
+        && pair(17) < 60
 }
 
-/// Without quotes, or in quotes with each quote inside doubled.
+/// Without quotes and line feeds, or in quotes with each quote inside doubled.
 fn is_text(cell: &[u8]) -> bool {
     let Some(inside) = cell.strip_prefix(b"\"") else {
-        return memchr::memchr(b'"', cell).is_none();
+        return memchr::memchr2(b'"', b'\n', cell).is_none();
     };
     let Some(inside) = inside.strip_suffix(b"\"") else {
         return false;
@@ -177,6 +182,15 @@ mod tests {
 
     fn seen(line: &[u8]) -> Option<Glance> {
         glance(line, &mut Ends::new(), b"2023-11")
+    }
+
+    #[test]
+    fn a_line_feed_outside_quotes_ends_a_row() {
+        let words = ["pump", "", "", ""].map(String::from);
+        let line = line(&words, 4711, -2);
+        assert!(seen(line.as_bytes()).is_some());
+        assert_eq!(seen(line.replacen("pump", "pu\np", 1).as_bytes()), None);
+        assert_eq!(seen(line.replacen(",pump", ",pump\n", 1).as_bytes()), None);
     }
 
     proptest! {

@@ -204,6 +204,7 @@ fn made(
         return Err((name("read_at"), why));
     }
     let words = value_words(cell("shown"), cell("unit"), map.decimal);
+    let words = words.map_err(|why| (name("shown"), why))?;
     let value = shown(&words).map_err(|why| (name("shown"), why))?;
     let mut row = Row::new(Event::Open, origin.at);
     row.meter = text("meter")?;
@@ -215,15 +216,18 @@ fn made(
     row.shown = Text::new(&words)
         .map_err(|e| (name("shown"), e.to_string()))?
         .to_string();
-    let number = |field: &'static str| match plain(cell(field), map.decimal).as_str() {
-        "" => Ok(None),
-        digits => match digits.parse::<Decimal>() {
-            Ok(number) => Ok(Some(number)),
-            Err(e) => Err((
+    let number = |field: &'static str| {
+        let digits = plain(cell(field), map.decimal).map_err(|why| (name(field), why))?;
+        if digits.is_empty() {
+            return Ok(None);
+        }
+        let number = digits.parse::<Decimal>().map(Some);
+        number.map_err(|e| {
+            (
                 name(field),
                 format!("expected a plain number, found {digits:?} ({e})"),
-            )),
-        },
+            )
+        })
     };
     row.temperature_c = number("temperature_c")?;
     row.test_voltage_v = number("test_voltage_v")?;
@@ -242,17 +246,38 @@ fn made(
     Ok((read_at, row))
 }
 
-/// A number's sign for decimals as a point, and none for thousands.
-fn plain(words: &str, decimal: char) -> String {
-    match decimal {
-        ',' => words.replace('.', "").replace(',', "."),
-        _ => words.to_owned(),
+/// A number with a point for its decimals. Where the comma is that sign, points
+/// divide thousands only, and only a comma behind them shows that: `12.345`
+/// alone could be either, and is refused.
+fn plain(words: &str, decimal: char) -> Result<String, String> {
+    if decimal != ',' {
+        return Ok(words.to_owned());
     }
+    let end = words
+        .find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ',' | '+' | '-')))
+        .unwrap_or(words.len());
+    let (number, rest) = words.split_at(end);
+    let (whole, part) = number.split_once(',').unwrap_or((number, ""));
+    let mut groups = whole.split('.');
+    let first = groups.next().unwrap_or_default();
+    let thousands = whole.contains('.');
+    let short = first.trim_start_matches(['+', '-']).len();
+    if thousands && !((1..=3).contains(&short) && groups.all(|group| group.len() == 3))
+        || part.contains('.')
+    {
+        return Err(format!(
+            "expected a comma before decimals, and points only before each three digits in front of one, found {words:?}; see decimal in the map"
+        ));
+    }
+    Ok(format!(
+        "{}{rest}",
+        number.replace('.', "").replacen(',', ".", 1)
+    ))
 }
 
 /// A value as on a display, with a point: `22,7` and `kΩ` are `22.7 kΩ`.
-fn value_words(shown: &str, unit: &str, decimal: char) -> String {
-    let mut words = plain(shown, decimal);
+fn value_words(shown: &str, unit: &str, decimal: char) -> Result<String, String> {
+    let mut words = plain(shown, decimal)?;
     if !unit.is_empty()
         && words
             .chars()
@@ -261,7 +286,7 @@ fn value_words(shown: &str, unit: &str, decimal: char) -> String {
     {
         words = format!("{words} {unit}");
     }
-    words
+    Ok(words)
 }
 
 /// The log's decimals hold 18 digits.

@@ -75,6 +75,35 @@ fn lines_become_rows_as_the_map_says() {
     );
 }
 
+/// A point where a comma is the decimal sign would be a factor of ten or more.
+#[test]
+fn a_point_that_divides_no_thousands_is_refused() {
+    let of = |value: &str| {
+        let file = format!("Time;Tag;Reading;Unit\n01.11.2026 10:00:00;x;{value};MΩ\n");
+        let found = lines(EXAMPLE, file.as_bytes()).expect("a header");
+        let good = found.good.first().map(|line| line.row.shown.clone());
+        good.ok_or_else(|| {
+            found.refused[0]
+                .why
+                .contains("points only before each three digits")
+        })
+    };
+    for (value, shown) in [
+        ("1.022,5", "1022.5 MΩ"),
+        ("12.345.678,0", "12345678.0 MΩ"),
+        ("12,5", "12.5 MΩ"),
+        ("12", "12 MΩ"),
+    ] {
+        assert_eq!(of(value).as_deref(), Ok(shown), "{value}");
+    }
+    for value in [
+        "12.5", "12.345", "999.000", "1.2345", "1234.567", "1.02,5", "1,022.5", ".500", "1..000",
+        "0.12",
+    ] {
+        assert_eq!(of(value), Err(true), "{value}");
+    }
+}
+
 #[test]
 fn numbers_beside_the_value_go_into_their_columns() {
     let map = "decimal = \",\"\ndelimiter = \";\"\n[columns]\nread_at = \"t\"\nshown = \"v\"\ntemperature_c = \"T\"\n[always]\ntest_voltage_v = \"500\"\n";
