@@ -37,6 +37,8 @@ pub(super) struct Hatchery {
     at: i64,
     /// The usual time from one job to the next.
     pace: i64,
+    /// An insulation row that may be judged again, long after its job.
+    old: Option<(u64, Row)>,
 }
 
 /// A motor of the hatchery, and today's meter and person.
@@ -57,6 +59,7 @@ impl Hatchery {
             chance: seed,
             at: BEGIN,
             pace: SPAN / jobs,
+            old: None,
         }
     }
 
@@ -120,11 +123,19 @@ impl Hatchery {
                 String::from("unbalance as read; limit 2 % (ANSI/EASA AR100-2020, random-wound)");
             rows.push(set);
         }
-        rows.push(self.insulation(&work, number, &mut at));
-        worst |= rows
-            .last()
-            .is_some_and(|row| row.verdict == Some(Verdict::Fail));
+        let read = seq + (rows.len() - first) as u64;
+        let held = self.insulation(&work, number, &mut at);
+        worst |= held.verdict == Some(Verdict::Fail);
+        let waits = self.below(8) == 0;
+        let verdict = (held.verdict, held.finding);
+        rows.push(held.clone());
+        if let Some(row) = rows.last_mut().filter(|_| waits) {
+            (row.verdict, row.finding) = (Some(Verdict::Undecided), Some(Finding::LeadsUnproven));
+        }
         rows.push(self.near_nothing(&work, "leads", "after", leads, &mut at));
+        if waits {
+            rows.push(judged(&held, read, at + SECOND, verdict));
+        }
         if self.below(33) == 0 {
             at += 5 * SECOND;
             let mut back = work.row(Event::Withdrawn, at);
@@ -138,6 +149,15 @@ impl Hatchery {
             false => "no_fault_found: these tests cannot show everything",
         });
         rows.push(end);
+        match self.below(400) {
+            0 => self.old = Some((read, held)),
+            1 => rows.extend(self.old.take().map(|(of, held)| {
+                let verdict = (Some(Verdict::Fail), Some(Finding::BelowMinimum));
+                judged(&held, of, at + 9 * SECOND, verdict)
+            })),
+            2 => rows.push(imported(held, at + 9 * SECOND)),
+            _ => {}
+        }
     }
 
     /// Joined clips, or metal to metal.
@@ -276,6 +296,55 @@ impl Work {
         row.test = test.to_owned();
         row.point = point.to_owned();
         row
+    }
+}
+
+/// A later verdict on the row `of`.
+fn judged(held: &Row, of: u64, at: i64, verdict: (Option<Verdict>, Option<Finding>)) -> Row {
+    let mut row = Row::new(Event::Judged, Wall(at));
+    for (cell, from) in [
+        (&mut row.bench, &held.bench),
+        (&mut row.meter, &held.meter),
+        (&mut row.job, &held.job),
+        (&mut row.tester, &held.tester),
+        (&mut row.asset, &held.asset),
+        (&mut row.motor, &held.motor),
+        (&mut row.test, &held.test),
+        (&mut row.point, &held.point),
+    ] {
+        cell.clone_from(from);
+    }
+    row.of_seq = Some(of);
+    row.judged_ohms = held.judged_ohms;
+    row.lower_ohms = held.lower_ohms;
+    (row.verdict, row.finding) = verdict;
+    row.reason = format!("judged with what came after row {of}");
+    row
+}
+
+/// The same reading a year before, as an import tells of it.
+fn imported(held: Row, at: i64) -> Row {
+    let mut row = Row::new(Event::Value, Wall(at));
+    row.reason = format!(
+        "imported from megs.csv line 7, read at {} by its own account: not seen to settle, not judged",
+        Wall(held.recorded_at.0 - 365 * DAY).rfc3339()
+    );
+    row.verdict = Some(Verdict::NotJudged);
+    row.method = Some(Method::Manual);
+    Row {
+        meter: held.meter,
+        tester: held.tester,
+        asset: held.asset,
+        motor: held.motor,
+        test: held.test,
+        point: held.point,
+        shown: held.shown,
+        value: held.value,
+        unit: held.unit,
+        value_ohms: held.value_ohms,
+        resolution_ohms: held.resolution_ohms,
+        temperature_c: held.temperature_c,
+        ..row
     }
 }
 

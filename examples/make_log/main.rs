@@ -3,7 +3,9 @@
 //!
 //! Invented throughout: the hatchery, its models, and what its motors read. One
 //! meter, `ohms-5`, reads 1.2 % too high from March 2026 on; one row in five
-//! hundred is withdrawn. There are no captures behind the rows.
+//! hundred is withdrawn; one insulation reading in eight waits for its leads and is
+//! judged after them, some are judged again months later, and some rows tell of
+//! readings from elsewhere. There are no captures behind the rows.
 
 mod hatchery;
 

@@ -15,6 +15,3 @@ pub mod stats;
 pub mod told;
 pub mod trace;
 pub mod verify;
-
-/// What the reason of a verdict begins with that was come to again by other limits.
-pub const RE_JUDGED: &str = "re-judged by ";

@@ -9,13 +9,13 @@ use std::sync::atomic::AtomicU64;
 use super::ask::aging::{Aging, percent_a_year};
 use super::ask::count::{self, Count, Tally};
 use super::ask::drift::drift;
-use super::ask::filter::{DateError, Filter};
+use super::ask::filter::{DateError, Dates, Filter};
 use super::ask::newest::newest;
 use super::ask::stages::Stages;
-use super::ask::values::{ByGroup, Value, values};
+use super::ask::values::{ByGroup, Imports, Value, values};
 use super::stats::chart::{SETTLED, settled};
 use super::stats::share::share;
-use crate::log::cells::{cells, recorded};
+use crate::log::cells::cells;
 use crate::log::scan::{Beside, Scan, Seen, column};
 use crate::web::reviews::{
     By, Control, Counted, Course, Found, Lie, Line, Mark, Reviews, Rows, Rule, Which, Years,
@@ -71,13 +71,20 @@ impl Questions {
 }
 
 impl Asked {
-    fn values(&self, by: &[usize]) -> io::Result<(ByGroup, Seen)> {
-        values(&self.scan, &self.done, (&self.filter, &self.stages), by)
+    fn values(&self, by: &[usize], imports: Imports) -> io::Result<(ByGroup, Seen)> {
+        let of = (&self.filter, &self.stages);
+        values(&self.scan, &self.done, of, by, imports)
+    }
+
+    /// The same of any time, and the time that is shown.
+    fn of_any_time(self) -> (Self, Dates) {
+        let (filter, dates) = self.filter.of_any_time();
+        (Self { filter, ..self }, dates)
     }
 
     /// The values of one model and point, in the order of the log.
     fn one(&self) -> io::Result<(Vec<Value>, Seen)> {
-        let (groups, seen) = self.values(&[])?;
+        let (groups, seen) = self.values(&[], Imports::Out)?;
         let all = groups.into_iter().next();
         Ok((all.map(|(_, values)| values).unwrap_or_default(), seen))
     }
@@ -169,10 +176,11 @@ impl Reviews for Questions {
     }
 
     fn chart(&self, which: &Which, beside: &Beside) -> io::Result<Found<Option<Course>>> {
-        let (values, seen) = self.asked(which, false, beside)?.one()?;
+        let (asked, dates) = self.asked(which, false, beside)?.of_any_time();
+        let (values, seen) = asked.one()?;
         let marks: Vec<Mark> = values.iter().map(mark).collect();
         let name = format!("{} {} {}", which.model, which.test, which.point);
-        let course = (!marks.is_empty()).then(|| course(name, "Ω", marks));
+        let course = (!marks.is_empty()).then(|| course(name, "Ω", marks, &dates));
         Ok(found(course, &seen))
     }
 
@@ -182,7 +190,7 @@ impl Reviews for Questions {
             meter: String::new(),
             ..which.clone()
         };
-        let asked = self.asked(&all, false, beside)?;
+        let (asked, dates) = self.asked(&all, false, beside)?.of_any_time();
         let (meters, seen) = drift(&asked.scan, &asked.done, (&asked.filter, &asked.stages))?;
         let shown = meters
             .into_iter()
@@ -196,7 +204,7 @@ impl Reviews for Questions {
                 value: week.percent,
                 signals: Vec::new(),
             };
-            course(meter, "%", weeks.iter().map(week).collect())
+            course(meter, "%", weeks.iter().map(week).collect(), &dates)
         });
         Ok(found(courses.collect(), &seen))
     }
@@ -207,7 +215,7 @@ impl Reviews for Questions {
             ..which.clone()
         };
         let asked = self.asked(&which, false, beside)?;
-        let (groups, seen) = asked.values(&[column::POINT])?;
+        let (groups, seen) = asked.values(&[column::POINT], Imports::In)?;
         let by = [column::POINT, column::EVENT].map(count::By::Column);
         let (events, _) = asked.counted(&by)?;
         let over = |point: &[u8]| {
@@ -253,7 +261,7 @@ impl Reviews for Questions {
             rows: newest
                 .lines
                 .iter()
-                .filter_map(|line| recorded(line).ok())
+                .filter_map(|kept| kept.recorded().ok())
                 .collect(),
             older: newest.older,
         };
@@ -279,8 +287,8 @@ fn mark(value: &Value) -> Mark {
     }
 }
 
-/// A chart of its newest marks; limits and signals are those of all.
-fn course(name: String, unit: &'static str, mut marks: Vec<Mark>) -> Course {
+/// A chart of the newest marks of a time; limits and signals are those of all.
+fn course(name: String, unit: &'static str, mut marks: Vec<Mark>, dates: &Dates) -> Course {
     let all: Vec<f64> = marks.iter().map(|mark| mark.value).collect();
     let found = settled(&all).map_err(|e| e.to_string());
     if let Ok((_, signals)) = &found {
@@ -291,6 +299,7 @@ fn course(name: String, unit: &'static str, mut marks: Vec<Mark>) -> Course {
             });
         }
     }
+    marks.retain(|mark| dates.hold(mark.at.rfc3339().as_bytes()));
     let shown = marks.split_off(marks.len().saturating_sub(MARKS));
     let signalling = marks.iter().filter(|mark| !mark.signals.is_empty());
     Course {

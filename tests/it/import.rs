@@ -45,7 +45,13 @@ fn a_preview_writes_nothing_and_an_import_writes_once() {
         &folder,
         "review last --data data --asset CP-07",
         0,
-        &["1.022 GΩ", "not_judged"],
+        &["1 imported values fit too and are left out"],
+    );
+    check(
+        &folder,
+        "review insulation --data data --asset CP-07",
+        0,
+        &["CP-07", "1.02 GΩ"],
     );
     check(
         &folder,

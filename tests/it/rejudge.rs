@@ -194,7 +194,34 @@ fn what_is_written_stands_beside_the_old_rows_and_the_log_stays_whole() {
     let (lines, _) = rejudge(&folder, &profile, 0);
     assert_eq!(turns(&lines)[0], "22 ground pass>undecided");
     assert_eq!(lines.len(), 2, "{lines:?}");
-    assert_eq!(counted(), before, "nothing counts twice");
+    // Each row counts once, with its last verdict: one of AB-03 fell and two rose,
+    // one of CP-07 fell.
+    let verdicts = |counted: &str| -> Vec<String> {
+        let row = |line: &str| line.split(',').take(6).collect::<Vec<_>>().join(",");
+        counted.lines().skip(1).map(row).collect()
+    };
+    let (before, after) = (verdicts(&before), verdicts(&counted()));
+    let only = |one: &[String], other: &[String]| -> Vec<String> {
+        let there = |row: &&String| !other.contains(row);
+        one.iter().filter(there).cloned().collect()
+    };
+    assert_eq!(
+        only(&before, &after),
+        [
+            "AB-03,low,0,2,0,0",
+            "AB-03,within,3,0,0,0",
+            "CP-07,within,7,0,0,0"
+        ]
+    );
+    assert_eq!(
+        only(&after, &before),
+        [
+            "AB-03,high,0,1,0,0",
+            "AB-03,within,4,0,0,0",
+            "CP-07,low,0,1,0,0",
+            "CP-07,within,6,0,0,0"
+        ]
+    );
 }
 
 /// Band A wants 200 MΩ: more than 60 MΩ is no pass any more, and the verdict after

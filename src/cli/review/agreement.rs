@@ -8,7 +8,7 @@ use crate::cli::Fail;
 use crate::cli::table::{Form, Table};
 use crate::log::cells::cells;
 use crate::log::scan::column;
-use crate::review::ask::values::values;
+use crate::review::ask::values::{Imports, values};
 use crate::review::stats::grr::{Component, Grr, Measured, crossed};
 
 /// Of which rows.
@@ -43,7 +43,9 @@ pub(super) fn run(args: &Args) -> Result<(), Fail> {
         Between::Meter => column::METER,
     };
     let by = [column::ASSET, column::TEST, column::POINT, between];
-    let groups = gone_through(&scan, |done| values(&scan, done, (&filter, &stages), &by))?;
+    let groups = gone_through(&scan, |done| {
+        values(&scan, done, (&filter, &stages), &by, Imports::Out)
+    })?;
     let mut named = Vec::new();
     for (key, values) in &groups {
         let names: Vec<_> = cells(key).take(by.len()).collect();

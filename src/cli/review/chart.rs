@@ -1,4 +1,7 @@
 //! `review chart` and `review drift`: control charts, as lines and as text.
+//!
+//! Limits come from the beginning of the log, whatever time is shown: what is
+//! off shows against what was before.
 
 use serde_json::json;
 
@@ -7,7 +10,7 @@ use crate::cli::table::{Form, Table};
 use crate::cli::{Fail, Out};
 use crate::log::scan::column;
 use crate::review::ask::drift::drift;
-use crate::review::ask::values::values;
+use crate::review::ask::values::{Imports, values};
 use crate::review::stats::chart::{ChartError, Limits, SETTLED, Signal, settled};
 
 /// A point of a chart.
@@ -17,6 +20,8 @@ struct Mark {
     /// How many values it stands for.
     values: usize,
     value: f64,
+    /// Whether it is of the time that is asked about.
+    shown: bool,
 }
 
 /// One chart.
@@ -32,10 +37,12 @@ struct Chart {
 /// A question that cannot be asked, rows of several points, a log that cannot be read.
 pub(super) fn values_chart(args: &Question) -> Result<(), Fail> {
     let scan = args.which.open()?;
-    let filter = args.which.filter()?;
+    let (filter, dates) = args.which.filter()?.of_any_time();
     let stages = args.which.stages(&scan, false)?;
     let by = [column::MOTOR, column::TEST, column::POINT];
-    let groups = gone_through(&scan, |done| values(&scan, done, (&filter, &stages), &by))?;
+    let groups = gone_through(&scan, |done| {
+        values(&scan, done, (&filter, &stages), &by, Imports::Out)
+    })?;
     if groups.is_empty() {
         args.which.nothing(&scan)?;
     }
@@ -59,6 +66,7 @@ pub(super) fn values_chart(args: &Question) -> Result<(), Fail> {
         name: format!("{} row {}", &value.at.rfc3339()[..10], value.seq),
         values: 1,
         value: value.judged_ohms,
+        shown: dates.hold(value.at.rfc3339().as_bytes()),
     };
     let chart = Chart {
         name: String::from_utf8_lossy(key).replace(',', " "),
@@ -74,7 +82,7 @@ pub(super) fn values_chart(args: &Question) -> Result<(), Fail> {
 /// A question that cannot be asked, a log that cannot be read.
 pub(super) fn meters(args: &Question) -> Result<(), Fail> {
     let scan = args.which.open()?;
-    let filter = args.which.of_any_meter()?;
+    let (filter, dates) = args.which.of_any_meter()?.of_any_time();
     let stages = args.which.stages(&scan, false)?;
     let meters = gone_through(&scan, |done| drift(&scan, done, (&filter, &stages)))?;
     let charts = meters
@@ -89,6 +97,7 @@ pub(super) fn meters(args: &Question) -> Result<(), Fail> {
                     name: format!("week of {}", &week.begins.rfc3339()[..10]),
                     values: week.values,
                     value: week.percent,
+                    shown: dates.hold(week.begins.rfc3339().as_bytes()),
                 })
                 .collect(),
         });
@@ -113,7 +122,8 @@ fn print(charts: &[Chart], form: Form) -> Result<(), Fail> {
     ]);
     for chart in charts {
         let found = limits(&chart.marks);
-        for (at, mark) in chart.marks.iter().enumerate() {
+        let marks = chart.marks.iter().enumerate();
+        for (at, mark) in marks.filter(|(_, mark)| mark.shown) {
             let (center, lower, upper, words) = match &found {
                 Ok((limits, signals)) => {
                     let here = signals.iter().filter(|signal| signal.at == at);
@@ -167,21 +177,16 @@ fn text(charts: &[Chart]) -> Result<(), Fail> {
             "{}: center {:.4} {unit}, limits {:.4} to {:.4} {unit} from the first {}{provisional}",
             chart.name, limits.center, limits.lower, limits.upper, limits.n
         ))?;
-        let from = chart.marks.len().saturating_sub(DRAWN);
-        if from > 0 {
-            out.line(format_args!(
-                "  the newest {DRAWN} of {}:",
-                chart.marks.len()
-            ))?;
+        let marks = chart.marks.iter().enumerate();
+        let shown: Vec<(usize, &Mark)> = marks.filter(|(_, mark)| mark.shown).collect();
+        let drawn = &shown[shown.len().saturating_sub(DRAWN)..];
+        if drawn.len() < shown.len() {
+            out.line(format_args!("  the newest {DRAWN} of {}:", shown.len()))?;
         }
-        let drawn = &chart.marks[from..];
-        let wide = drawn
-            .iter()
-            .map(|mark| mark.name.chars().count())
-            .max()
-            .unwrap_or_default();
-        for (at, mark) in (from..).zip(drawn) {
-            let signal = signals.iter().find(|signal| signal.at == at);
+        let names = drawn.iter().map(|(_, mark)| mark.name.chars().count());
+        let wide = names.max().unwrap_or_default();
+        for (at, mark) in drawn {
+            let signal = signals.iter().find(|signal| signal.at == *at);
             let words = signal.map_or(String::new(), |signal| format!("  {}", signal.rule.words()));
             out.line(format_args!(
                 "  {:<wide$}  {}  {:>10.4} {unit}{words}",
@@ -190,11 +195,12 @@ fn text(charts: &[Chart]) -> Result<(), Fail> {
                 mark.value
             ))?;
         }
-        match signals.first() {
+        let mut broken = signals.iter().filter(|signal| chart.marks[signal.at].shown);
+        match broken.next() {
             None => out.line("  no rule is broken")?,
             Some(first) => out.line(format_args!(
                 "  {} broken rules, the first at {}: {} (Western Electric 1956)",
-                signals.len(),
+                1 + broken.count(),
                 chart.marks[first.at].name,
                 first.rule.words()
             ))?,

@@ -9,7 +9,7 @@ use crate::cli::table::{Form, Table};
 use crate::log::cells::cells;
 use crate::log::scan::column;
 use crate::review::ask::aging::{Aging, percent_a_year};
-use crate::review::ask::values::{Value, values};
+use crate::review::ask::values::{Imports, Value, values};
 
 /// Of which rows.
 #[derive(Debug, clap::Args)]
@@ -29,7 +29,7 @@ pub(crate) struct Args {
 /// Values at 40 °C are those of the log's readings times the careful factor
 /// (IEEE 43-2013 clause 6.3, the smaller of both where the insulation's kind is
 /// not known). A value without a temperature is left out and counted; over-range
-/// is no number.
+/// is no number. Imported values stand at the time that they tell.
 ///
 /// # Errors
 /// A question that cannot be asked, a log that cannot be read.
@@ -39,7 +39,9 @@ pub(super) fn run(args: &Args) -> Result<(), Fail> {
     filter.one_of(column::TEST, ["insulation"]);
     let stages = args.which.stages(&scan, false)?;
     let by = [column::ASSET, column::POINT];
-    let groups = gone_through(&scan, |done| values(&scan, done, (&filter, &stages), &by))?;
+    let groups = gone_through(&scan, |done| {
+        values(&scan, done, (&filter, &stages), &by, Imports::In)
+    })?;
     let mut table = Table::new([
         "asset",
         "point",

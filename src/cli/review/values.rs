@@ -7,7 +7,7 @@ use crate::cli::Fail;
 use crate::cli::table::Table;
 use crate::log::cells::cells;
 use crate::log::scan::column;
-use crate::review::ask::values::{Value, values};
+use crate::review::ask::values::{Imports, Value, values};
 use crate::review::stats::spread::spread;
 
 /// Prints a line a model, test and point. Values are as they were judged, in
@@ -20,7 +20,9 @@ pub(super) fn run(args: &Question) -> Result<(), Fail> {
     let filter = args.which.filter()?;
     let stages = args.which.stages(&scan, false)?;
     let by = [column::MOTOR, column::TEST, column::POINT];
-    let groups = gone_through(&scan, |done| values(&scan, done, (&filter, &stages), &by))?;
+    let groups = gone_through(&scan, |done| {
+        values(&scan, done, (&filter, &stages), &by, Imports::Out)
+    })?;
     let mut table = Table::new([
         "model",
         "test",

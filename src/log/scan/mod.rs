@@ -1,19 +1,21 @@
 //! The whole log gone through once, a piece at a time, on every core.
 //!
 //! A *piece* is the rows that begin in a stretch of a file. A row is not built:
-//! a [`Line`] knows where its cells lie. What was withdrawn is left out, also by
-//! a row that stands in another piece. Whether the log is whole is not asked
+//! a [`Line`] knows where its cells lie. What was withdrawn is left out, and a
+//! row that was judged again stands with its last verdict, in its own place and
+//! time, also where the later row stands in another piece: so nothing counts
+//! twice, and nothing as it was first thought. Whether the log is whole is not asked
 //! here (`verify` asks it); what cannot be a row, and a number out of order, is
 //! counted and named, never guessed at.
 //!
 //! Never here: a file held whole, an answer that depends on which thread read what.
 
 mod cells;
+mod later;
 mod piece;
 #[cfg(test)]
 mod tests;
 
-use std::collections::BTreeSet;
 use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -23,6 +25,7 @@ use super::files::{self, FileName};
 use crate::disk::{Disk as _, RealDisk};
 pub(super) use cells::Ends;
 pub use cells::column;
+use later::{Finder, Later};
 use piece::{Cut, Piece};
 
 /// Bytes of a piece (own: it and its rows stay in a core's cache).
@@ -33,23 +36,34 @@ const PIECE: u64 = 1 << 20;
 pub struct Line<'a> {
     /// Its number.
     pub seq: u64,
-    /// Its bytes, line feed included.
+    /// Its bytes, line feed included: as it was written, whatever came later.
     pub bytes: &'a [u8],
     ends: &'a Ends,
+    later: Option<Standing<'a>>,
+}
+
+/// A later verdict on a row, and its finding.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Standing<'a> {
+    verdict: &'a [u8],
+    finding: &'a [u8],
 }
 
 impl<'a> Line<'a> {
     /// A cell as it stands in the file, its quotes with it; only up to the last
-    /// column that was asked for.
+    /// column that was asked for. Verdict and finding are the last ones given.
     pub fn cell(&self, column: usize) -> &'a [u8] {
-        &self.bytes[self.ends.range(column)]
+        match (column, self.later) {
+            (column::VERDICT, Some(later)) => later.verdict,
+            (column::FINDING, Some(later)) => later.finding,
+            _ => &self.bytes[self.ends.range(column)],
+        }
     }
 
-    /// What stands behind a cell and its comma.
+    /// What stands behind a cell and its comma, as it was written.
     pub fn behind(&self, column: usize) -> &'a [u8] {
-        self.bytes
-            .get(self.ends.range(column).end + 1..)
-            .unwrap_or_default()
+        let from = self.ends.range(column).end + 1;
+        self.bytes.get(from..).unwrap_or_default()
     }
 }
 
@@ -78,8 +92,13 @@ pub trait Gather: Send {
     fn wants(&self, event: &[u8]) -> bool;
     /// A row that counts.
     fn row(&mut self, line: &Line<'_>);
-    /// A row that was given before does not count: it was withdrawn.
+    /// A row that was given before does not count, or not as it was given.
     fn take_back(&mut self, line: &Line<'_>);
+    /// A row that was given before stands with another verdict.
+    fn amend(&mut self, before: &Line<'_>, after: &Line<'_>) {
+        self.take_back(before);
+        self.row(after);
+    }
     /// What another thread gathered.
     fn merge(&mut self, other: Self);
 }
@@ -211,7 +230,7 @@ impl Scan {
             firsts: Vec::new(),
             seen: Seen::default(),
             odd: Vec::new(),
-            later: BTreeSet::new(),
+            later: Later::default(),
         };
         let mut piece = self.piece();
         loop {
@@ -228,10 +247,10 @@ impl Scan {
         }
     }
 
-    /// The threads' parts as one; what was withdrawn from another piece is taken back.
+    /// The threads' parts as one, with what pieces say of rows before theirs.
     fn joined<G: Gather>(&self, parts: Vec<Part<G>>, mut gathered: G) -> io::Result<(G, Seen)> {
         let mut seen = Seen::default();
-        let (mut firsts, mut odd, mut later) = (Vec::new(), Vec::new(), BTreeSet::new());
+        let (mut firsts, mut odd, mut later) = (Vec::new(), Vec::new(), Later::default());
         for part in parts {
             gathered.merge(part.gathered);
             seen.rows += part.seen.rows;
@@ -239,24 +258,10 @@ impl Scan {
             seen.odd += part.seen.odd;
             firsts.extend(part.firsts);
             odd.extend(part.odd);
-            later.extend(part.later);
+            later.append(part.later);
         }
         firsts.sort_unstable();
-        let mut piece = self.piece();
-        let mut read = None;
-        for seq in later {
-            let after = firsts.partition_point(|(_, first, _)| *first <= seq);
-            let Some((at, ..)) = after.checked_sub(1).map(|at| firsts[at]) else {
-                continue;
-            };
-            if read != Some(at) {
-                piece.read(&self.path(&self.cuts[at]), &self.cuts[at])?;
-                read = Some(at);
-            }
-            if piece.take_back(seq, &mut gathered) {
-                seen.withdrawn += 1;
-            }
-        }
+        seen.withdrawn += Finder::new(self, &firsts).correct(&later, &mut gathered)?;
         // Where a piece begins another number than the one before it ended with.
         let mut expected = 1;
         for (at, first, last) in &firsts {
@@ -295,8 +300,7 @@ struct Part<G> {
     seen: Seen,
     /// Piece and the number that was expected.
     odd: Vec<(usize, u64)>,
-    /// Withdrawn rows that stand in pieces before.
-    later: BTreeSet<u64>,
+    later: Later,
 }
 
 impl<G: Gather> Part<G> {

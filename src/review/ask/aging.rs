@@ -19,7 +19,7 @@ pub struct Aging {
     pub points: Vec<(f64, f64)>,
     /// Values without a temperature: they are left out.
     pub no_temperature: usize,
-    /// In ohms: as asked, else the limit of the newest row.
+    /// In ohms: as asked, else the limit of the newest row that has one.
     pub minimum: Option<f64>,
     /// Through log10 of the ohms over days, where there is a line.
     pub line: Option<Slope>,
@@ -50,7 +50,8 @@ impl Aging {
             .filter(|(_, ohms)| *ohms > 0.0)
             .map(|(day, ohms)| (*day, libm::log10(*ohms)))
             .collect();
-        let minimum = minimum.or(values.last().and_then(|newest| newest.limits.0));
+        let limits = values.iter().rev().filter_map(|value| value.limits.0);
+        let minimum = minimum.or(limits.into_iter().next());
         Self {
             no_temperature: values.len() - points.len(),
             line: slope(&decades).ok(),

@@ -6,7 +6,6 @@ use super::filter::Filter;
 use super::groups::Groups;
 use super::stages::Stages;
 use crate::log::scan::{Gather, Line, column};
-use crate::review::RE_JUDGED;
 
 /// What rows are grouped by.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -55,8 +54,7 @@ impl AddAssign for Tally {
     }
 }
 
-/// Counts verdicts as they were given at the bench. One that was come to again
-/// later is left out, so that nothing counts twice.
+/// Counts verdicts: of each row the last one given, in the row's own month.
 #[derive(Clone, Debug)]
 pub struct Count<'q> {
     filter: &'q Filter,
@@ -94,7 +92,10 @@ impl<'q> Count<'q> {
     /// The row's group and which of its verdicts it adds to.
     fn place(&mut self, line: &Line<'_>) -> Option<&mut u64> {
         let verdict = line.cell(column::VERDICT);
-        if !counts(line) || !self.filter.holds(line) || !self.stages.hold(line) {
+        if line.cell(column::VERDICT).is_empty()
+            || !self.filter.holds(line)
+            || !self.stages.hold(line)
+        {
             return None;
         }
         self.key.clear();
@@ -121,20 +122,6 @@ pub(super) fn judges(event: &[u8]) -> bool {
         event,
         b"value" | b"open" | b"over_range" | b"aborted" | b"judged"
     )
-}
-
-/// Whether a row of such an event counts: it has a verdict of its own. Cells up
-/// to the finding are looked at.
-pub(super) fn counts(line: &Line<'_>) -> bool {
-    !line.cell(column::VERDICT).is_empty() && !given_later(line)
-}
-
-/// Whether a row is a verdict that was come to again by other limits, after the
-/// job: its reason says so first.
-fn given_later(line: &Line<'_>) -> bool {
-    let reason = line.behind(column::FINDING);
-    let reason = reason.strip_prefix(b"\"").unwrap_or(reason);
-    line.cell(column::EVENT) == b"judged" && reason.starts_with(RE_JUDGED.as_bytes())
 }
 
 impl Gather for Count<'_> {

@@ -1,16 +1,18 @@
 //! How each meter reads beside the others, week by week.
 //!
-//! A value is set against the mean of what all meters read at the same asset
-//! and point; a week's figure is the median of these differences in percent,
-//! so that a few bad motors do not move it. A meter that drifts stands out
+//! A value is set against the median of what the other meters read at the same
+//! asset and point; a week's figure is the median of these differences in
+//! percent, so that bad motors move neither. A meter that drifts stands out
 //! against its own earlier weeks long before its calibration is due, if it
 //! measures what others measure too.
 
 use core::sync::atomic::AtomicU64;
+use std::collections::BTreeMap;
 use std::io;
 
 use super::filter::Filter;
 use super::groups::Groups;
+use super::imported;
 use super::stages::Stages;
 use super::values::number;
 use crate::log::scan::{Gather, Line, Scan, Seen, column};
@@ -23,7 +25,7 @@ pub struct Week {
     pub begins: Wall,
     /// Values that others can be set beside.
     pub values: usize,
-    /// Median difference to what all meters read there, in percent.
+    /// Median difference to the median of the other meters there, in percent.
     pub percent: f64,
 }
 
@@ -34,12 +36,8 @@ const MONDAY: i64 = 4 * 86_400_000_000_000;
 /// Weeks of each meter, by its name.
 pub type ByMeter = Vec<(String, Vec<Week>)>;
 
-/// Billionths of an ohm, so that sums are the same in any order.
-const NANO: f64 = 1e9;
-/// Hundredths of a percent.
-const STEPS: f64 = 100.0;
-
-/// Weeks of each meter, in the order of their names.
+/// Weeks of each meter over all of the log, in the order of their names: what
+/// is off shows against what was before, so nothing may be left out by its date.
 ///
 /// # Errors
 /// The disk's own.
@@ -48,176 +46,128 @@ pub fn drift(
     done: &AtomicU64,
     (filter, stages): (&Filter, &Stages),
 ) -> io::Result<(ByMeter, Seen)> {
-    let which = Which { filter, stages };
-    let (means, _) = scan.gather(done, || Means::new(which))?;
-    let (found, seen) = scan.gather(done, || Weeks::new(which, &means.places))?;
-    let mut meters = ByMeter::new();
-    for (key, of) in found.weeks.sorted() {
-        let (meter, week) = key.split_at(key.len() - 4);
-        let meter = String::from_utf8_lossy(meter);
-        let week = u32::from_be_bytes(week.try_into().unwrap_or_default());
-        let Some((values, steps)) = of.median() else {
-            continue;
-        };
-        let week = Week {
-            begins: Wall(i64::from(week) * WEEK + MONDAY),
-            values,
-            percent: f64::from(steps) / STEPS,
-        };
-        match meters.last_mut() {
-            Some((name, weeks)) if *name == meter => weeks.push(week),
-            _ => meters.push((meter.into_owned(), vec![week])),
-        }
-    }
-    Ok((meters, seen))
+    let make = || Places {
+        filter,
+        stages,
+        place: Vec::new(),
+        meters: Groups::default(),
+        places: Groups::default(),
+        back: Vec::new(),
+    };
+    let (found, seen) = scan.gather(done, make)?;
+    Ok((found.weeks(), seen))
 }
 
-#[derive(Clone, Copy)]
-struct Which<'q> {
+/// One value of a winding.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct One {
+    meter: u16,
+    /// Since 1970.
+    week: u16,
+    ohms: f32,
+}
+
+/// What was read at each asset and point.
+struct Places<'q> {
     filter: &'q Filter,
     stages: &'q Stages,
+    place: Vec<u8>,
+    /// Numbers of the meters, as they come.
+    meters: Groups<u16>,
+    places: Groups<Vec<One>>,
+    back: Vec<(Vec<u8>, One)>,
 }
 
-impl Which<'_> {
-    /// The ohms of a winding that is asked about; asset and point go to `place`.
-    fn winding(self, line: &Line<'_>, place: &mut Vec<u8>) -> Option<f64> {
+impl Places<'_> {
+    /// A value that is asked about; its place goes to `self.place`.
+    fn one(&mut self, line: &Line<'_>) -> Option<One> {
         let asset = line.cell(column::ASSET);
         if line.cell(column::TEST) != b"winding"
             || asset.is_empty()
             || !self.filter.holds(line)
             || !self.stages.hold(line)
+            || imported(line).is_some()
         {
             return None;
         }
-        place.clear();
-        place.extend(asset);
-        place.push(b',');
-        place.extend(line.cell(column::POINT));
-        number(line, column::JUDGED_OHMS).or_else(|| number(line, column::VALUE_OHMS))
-    }
-
-    fn last_column(self) -> usize {
-        self.filter.last_column().max(column::JUDGED_OHMS)
-    }
-}
-
-#[derive(Clone, Copy, Debug, Default)]
-struct Sum {
-    nano_ohms: i128,
-    n: u32,
-}
-
-/// What all meters read at each asset and point.
-struct Means<'q> {
-    which: Which<'q>,
-    place: Vec<u8>,
-    places: Groups<Sum>,
-}
-
-impl<'q> Means<'q> {
-    fn new(which: Which<'q>) -> Self {
-        Self {
-            which,
-            place: Vec::new(),
-            places: Groups::default(),
-        }
-    }
-}
-
-impl Gather for Means<'_> {
-    fn last_column(&self) -> usize {
-        self.which.last_column()
-    }
-
-    fn wants(&self, event: &[u8]) -> bool {
-        event == b"value"
-    }
-
-    fn row(&mut self, line: &Line<'_>) {
-        if let Some(ohms) = self.which.winding(line, &mut self.place) {
-            let sum = self.places.of(&self.place, Sum::default);
-            sum.nano_ohms += (ohms * NANO).round() as i128;
-            sum.n += 1;
-        }
-    }
-
-    fn take_back(&mut self, line: &Line<'_>) {
-        if let Some(ohms) = self.which.winding(line, &mut self.place) {
-            let sum = self.places.of(&self.place, Sum::default);
-            sum.nano_ohms -= (ohms * NANO).round() as i128;
-            sum.n -= 1;
-        }
-    }
-
-    fn merge(&mut self, other: Self) {
-        other.places.drain(|key, of| {
-            let sum = self.places.of(key, Sum::default);
-            sum.nano_ohms += of.nano_ohms;
-            sum.n += of.n;
-        });
-    }
-}
-
-/// Differences of a meter in a week, in hundredths of a percent.
-#[derive(Clone, Debug, Default)]
-struct Differences {
-    all: Vec<i16>,
-    back: Vec<i16>,
-}
-
-impl Differences {
-    /// How many count, and the middle one.
-    fn median(mut self) -> Option<(usize, i16)> {
-        for gone in &self.back {
-            if let Some(at) = self.all.iter().position(|step| step == gone) {
-                self.all.swap_remove(at);
-            }
-        }
-        let values = self.all.len();
-        let (_, median, _) = self.all.select_nth_unstable(values.checked_sub(1)? / 2);
-        Some((values, *median))
-    }
-}
-
-struct Weeks<'q> {
-    which: Which<'q>,
-    means: &'q Groups<Sum>,
-    key: Vec<u8>,
-    /// A meter's name and the number of the week, in four bytes.
-    weeks: Groups<Differences>,
-}
-
-impl<'q> Weeks<'q> {
-    fn new(which: Which<'q>, means: &'q Groups<Sum>) -> Self {
-        Self {
-            which,
-            means,
-            key: Vec::new(),
-            weeks: Groups::default(),
-        }
-    }
-
-    /// Where a row belongs, and by how much it differs there.
-    fn place(&mut self, line: &Line<'_>) -> Option<(&mut Differences, i16)> {
-        let ohms = self.which.winding(line, &mut self.key)?;
-        let all = self.means.get(&self.key).filter(|all| all.n > 1)?;
-        let beside = all.nano_ohms as f64 / NANO / f64::from(all.n);
+        let ohms = number(line, column::JUDGED_OHMS).or_else(|| number(line, column::VALUE_OHMS));
         let at = core::str::from_utf8(line.cell(column::RECORDED_AT)).ok()?;
         let week = (Wall::parse(at)?.0 - MONDAY).div_euclid(WEEK);
-        if beside <= 0.0 {
-            return None;
+        self.place.clear();
+        self.place.extend(asset);
+        self.place.push(b',');
+        self.place.extend(line.cell(column::POINT));
+        let next = u16::try_from(self.meters.len()).ok()?;
+        Some(One {
+            meter: *self.meters.of(line.cell(column::METER), || next),
+            week: u16::try_from(week).ok()?,
+            ohms: ohms? as f32,
+        })
+    }
+
+    fn weeks(mut self) -> ByMeter {
+        for (place, gone) in core::mem::take(&mut self.back) {
+            let all = self.places.of(&place, Vec::new);
+            if let Some(at) = all.iter().position(|one| *one == gone) {
+                all.swap_remove(at);
+            }
         }
-        self.key.clear();
-        self.key.extend(line.cell(column::METER));
-        self.key.extend(u32::try_from(week).ok()?.to_be_bytes());
-        let steps = (100.0 * STEPS * (ohms / beside - 1.0)).round() as i16;
-        Some((self.weeks.of(&self.key, Differences::default), steps))
+        let mut names = vec![String::new(); self.meters.len()];
+        self.meters.drain(|name, number| {
+            names[usize::from(number)] = String::from_utf8_lossy(name).into_owned();
+        });
+        let mut weeks: BTreeMap<(&str, u16), Vec<f32>> = BTreeMap::new();
+        self.places.drain(|_, all| {
+            for (meter, name) in (0..).zip(&names) {
+                let (own, others): (Vec<&One>, Vec<&One>) =
+                    all.iter().partition(|one| one.meter == meter);
+                let beside = median(others.iter().map(|one| one.ohms).collect());
+                for one in own {
+                    if let Some(beside) = beside.filter(|beside| *beside > 0.0) {
+                        let percent = 100.0 * (one.ohms / beside - 1.0);
+                        weeks.entry((name, one.week)).or_default().push(percent);
+                    }
+                }
+            }
+        });
+        let mut meters = ByMeter::new();
+        for ((meter, week), differences) in weeks {
+            let values = differences.len();
+            let week = Week {
+                begins: Wall(i64::from(week) * WEEK + MONDAY),
+                values,
+                percent: hundredths(median(differences).unwrap_or_default()),
+            };
+            match meters.last_mut() {
+                Some((name, weeks)) if name == meter => weeks.push(week),
+                _ => meters.push((meter.to_owned(), vec![week])),
+            }
+        }
+        meters
     }
 }
 
-impl Gather for Weeks<'_> {
+/// The middle one, or the mean of the two in the middle; the same in any order.
+fn median(mut values: Vec<f32>) -> Option<f32> {
+    let half = values.len().checked_sub(1)? / 2;
+    let even = values.len().is_multiple_of(2);
+    let (_, middle, above) = values.select_nth_unstable_by(half, f32::total_cmp);
+    let next = above
+        .iter()
+        .copied()
+        .min_by(f32::total_cmp)
+        .filter(|_| even);
+    Some(next.map_or(*middle, |next| f32::midpoint(*middle, next)))
+}
+
+/// To a hundredth of a percent: a week's figure is no finer.
+fn hundredths(percent: f32) -> f64 {
+    f64::from((percent * 100.0).round()) / 100.0
+}
+
+impl Gather for Places<'_> {
     fn last_column(&self) -> usize {
-        self.which.last_column()
+        self.filter.last_column().max(column::FINDING)
     }
 
     fn wants(&self, event: &[u8]) -> bool {
@@ -225,22 +175,33 @@ impl Gather for Weeks<'_> {
     }
 
     fn row(&mut self, line: &Line<'_>) {
-        if let Some((of, steps)) = self.place(line) {
-            of.all.push(steps);
+        if let Some(one) = self.one(line) {
+            self.places.of(&self.place, Vec::new).push(one);
         }
     }
 
     fn take_back(&mut self, line: &Line<'_>) {
-        if let Some((of, steps)) = self.place(line) {
-            of.back.push(steps);
+        if let Some(one) = self.one(line) {
+            self.back.push((self.place.clone(), one));
         }
     }
 
     fn merge(&mut self, other: Self) {
-        other.weeks.drain(|key, of| {
-            let into = self.weeks.of(key, Differences::default);
-            into.all.extend(of.all);
-            into.back.extend(of.back);
+        let mut numbers = vec![0; other.meters.len()];
+        other.meters.drain(|name, number| {
+            let next = self.meters.len() as u16;
+            numbers[usize::from(number)] = *self.meters.of(name, || next);
         });
+        let renamed = |one: One| One {
+            meter: numbers[usize::from(one.meter)],
+            ..one
+        };
+        other.places.drain(|place, all| {
+            let into = self.places.of(place, Vec::new);
+            into.extend(all.into_iter().map(renamed));
+        });
+        let back = other.back.into_iter();
+        self.back
+            .extend(back.map(|(place, one)| (place, renamed(one))));
     }
 }

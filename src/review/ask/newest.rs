@@ -1,23 +1,67 @@
-//! The newest rows with a verdict that are asked about, as they stand in the file.
+//! The newest rows with a verdict that are asked about, each with its last verdict.
 
 use core::sync::atomic::AtomicU64;
 use std::collections::{BTreeMap, BTreeSet};
 use std::io;
 
-use super::count::{counts, judges};
+use super::count::judges;
 use super::filter::Filter;
 use super::stages::Stages;
+use crate::log::cells::recorded;
 use crate::log::scan::{Gather, Line, Scan, Seen, column};
+use crate::row::{Finding, Recorded, RowError, Verdict};
 
 /// Kept beyond what is wanted, in place of rows that a later piece withdraws
 /// (own: one row in five hundred is much).
 const SPARE: usize = 64;
 
+/// A row as it stands in the file, and the last verdict and finding on it.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Kept {
+    /// Its bytes.
+    pub line: Vec<u8>,
+    verdict: Vec<u8>,
+    finding: Vec<u8>,
+}
+
+impl Kept {
+    /// Keeps a row; cells up to the finding were looked at.
+    pub fn of(line: &Line<'_>) -> Self {
+        let mut kept = Self::default();
+        kept.set(line);
+        kept
+    }
+
+    /// Keeps this row instead.
+    pub fn set(&mut self, line: &Line<'_>) {
+        for (kept, bytes) in [
+            (&mut self.line, line.bytes),
+            (&mut self.verdict, line.cell(column::VERDICT)),
+            (&mut self.finding, line.cell(column::FINDING)),
+        ] {
+            kept.clear();
+            kept.extend(bytes);
+        }
+    }
+
+    /// The row with its last verdict.
+    ///
+    /// # Errors
+    /// It does not read.
+    pub fn recorded(&self) -> Result<Recorded, RowError> {
+        let mut recorded = recorded(&self.line)?;
+        let word = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
+        recorded.row.verdict = Verdict::from_word(&word(&self.verdict));
+        recorded.row.finding = Finding::from_word(&word(&self.finding));
+        Ok(recorded)
+    }
+}
+
 /// Rows, the newest first.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Newest {
-    /// Each as it stands in the file.
-    pub lines: Vec<Vec<u8>>,
+    /// Each as it stands in the file, with its last verdict.
+    pub lines: Vec<Kept>,
     /// How many fit that are older than the last of these.
     pub older: u64,
 }
@@ -29,7 +73,7 @@ struct Rows<'q> {
     before: u64,
     most: usize,
     fit: u64,
-    kept: BTreeMap<u64, Vec<u8>>,
+    kept: BTreeMap<u64, Kept>,
     back: BTreeSet<u64>,
 }
 
@@ -58,7 +102,7 @@ pub fn newest(
     let (mut rows, seen) = scan.gather(done, make)?;
     rows.drop_oldest();
     rows.kept.retain(|seq, _| !rows.back.contains(seq));
-    let lines: Vec<Vec<u8>> = rows.kept.into_values().rev().take(most).collect();
+    let lines: Vec<Kept> = rows.kept.into_values().rev().take(most).collect();
     Ok((
         Newest {
             older: rows.fit.saturating_sub(lines.len() as u64),
@@ -70,7 +114,10 @@ pub fn newest(
 
 impl Rows<'_> {
     fn fits(&self, line: &Line<'_>) -> bool {
-        line.seq < self.before && counts(line) && self.filter.holds(line) && self.stages.hold(line)
+        line.seq < self.before
+            && !line.cell(column::VERDICT).is_empty()
+            && self.filter.holds(line)
+            && self.stages.hold(line)
     }
 
     fn drop_oldest(&mut self) {
@@ -103,7 +150,8 @@ impl Gather for Rows<'_> {
         {
             return;
         }
-        self.kept.insert(line.seq, line.bytes.to_vec());
+        self.back.remove(&line.seq);
+        self.kept.insert(line.seq, Kept::of(line));
         self.drop_oldest();
     }
 

@@ -260,11 +260,10 @@ fn plain(words: &str, decimal: char) -> Result<String, String> {
     let (whole, part) = number.split_once(',').unwrap_or((number, ""));
     let mut groups = whole.split('.');
     let first = groups.next().unwrap_or_default();
-    let thousands = whole.contains('.');
     let short = first.trim_start_matches(['+', '-']).len();
-    if thousands && !((1..=3).contains(&short) && groups.all(|group| group.len() == 3))
-        || part.contains('.')
-    {
+    let thousands = (1..=3).contains(&short) && groups.all(|group| group.len() == 3);
+    let shown = number.contains(',') && thousands && !part.contains('.');
+    if number.contains('.') && !shown {
         return Err(format!(
             "expected a comma before decimals, and points only before each three digits in front of one, found {words:?}; see decimal in the map"
         ));

@@ -10,7 +10,6 @@ use serde_json::json;
 use super::again::Turned;
 use super::kept::{Found, Kept};
 use crate::engine::REVISION;
-use crate::review::RE_JUDGED;
 use crate::row::{Event, Row};
 use crate::stamp::Wall;
 
@@ -62,7 +61,7 @@ pub(super) fn row(turned: &Turned, kept: &Kept, by: &By<'_>) -> Option<Row> {
     row.uncertainty_ohms = after.uncertainty_ohms;
     (row.verdict, row.finding) = now;
     row.reason = format!(
-        "{RE_JUDGED}{}: {} → {}; {}; {}",
+        "re-judged by {}: {} → {}; {}; {}",
         by.limits,
         said(turned.before),
         said(now),
