@@ -53,7 +53,14 @@ pub(super) fn withdraw(
     let rests: Vec<usize> = (0..job.entries.len())
         .filter(|other| *other != at && rests_on(job, *other, at, seq))
         .collect();
+    let read = job.entries[at].taken.as_ref();
+    let read = read.filter(|t| t.judged == Some(seq)).map(|t| t.seq);
     let first = one(job, now, at, seq, reason.as_str(), out);
+    if let Some(read) = read {
+        // A reading goes with the verdict on it: the point is measured again.
+        let why = format!("it was judged by row {seq}, which was withdrawn");
+        one(job, now, at, read, &why, out);
+    }
     for other in rests {
         if let Some(taken) = &job.entries[other].taken {
             let (of, why) = (

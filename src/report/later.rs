@@ -37,6 +37,8 @@ impl<'a> Later<'a> {
                 _ => {}
             }
         }
+        let Self { back, judged, .. } = &mut later;
+        judged.retain(|_, by| !back.contains_key(by));
         later
     }
 

@@ -42,9 +42,11 @@ fn passes_that_fall_are_listed_and_make_it_1() {
             "32,J20,WP-02,winding,start,worse,pass,fail,5.736,5.1214,",
         ]
     );
-    assert!(lines.contains("8,J2,AB-03,leads,before,not_judgeable,pass,,0.184,,its row has no limits to judge it by\n"), "{lines}");
+    // Windings in series have no limits of their own.
+    assert!(lines.contains("35,J20,WP-02,winding,total,not_judgeable,not_judged,,7.866,,its row has no limits to judge it by\n"), "{lines}");
+    // Leads and metal stay far below an ohm.
     assert!(
-        said.contains("2 worse, 0 better, 6 as they were, 5 not judgeable"),
+        said.contains("2 worse, 0 better, 10 as they were, 1 not judgeable"),
         "{said}"
     );
 }
@@ -79,6 +81,11 @@ fn nothing_to_say_is_0_and_what_is_asked_wrongly_is_2() {
     let folder = hatchery();
     let none = affected(&folder, "+12 %; --meter ohms-2 --since 2026-11-27", 0);
     assert_eq!(none.0.lines().count(), 1);
+    assert!(
+        none.1.contains("no value of ohms-2 lies in this time"),
+        "{}",
+        none.1
+    );
     for (args, words) in [
         (
             "+12 %; --meter ohms-9 --since 2026-11-26",
@@ -91,7 +98,7 @@ fn nothing_to_say_is_0_and_what_is_asked_wrongly_is_2() {
         ("+0 %; --meter ohms-2 --since 2026-11-26", "other than 0"),
         (
             "+1 %; --meter ohms-2 --since November",
-            "expected a day such as",
+            "expected a year, a month or a day such as",
         ),
         (
             "+1 %; --meter ohms-2 --since 2026-11-26 --until 2026-11-20",

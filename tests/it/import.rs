@@ -51,7 +51,7 @@ fn a_preview_writes_nothing_and_an_import_writes_once() {
         &folder,
         "review insulation --data data --asset CP-07",
         0,
-        &["CP-07", "1.02 GΩ"],
+        &["CP-07  all_to_ground  0               1"],
     );
     check(
         &folder,

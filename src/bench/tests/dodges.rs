@@ -15,6 +15,39 @@ pub(super) const OVER: &str = "
     ? second lead
     ";
 
+/// A reading goes with the verdict on it, in the log as at the bench: else whoever
+/// counts rows would count it as it was first judged.
+#[test]
+fn a_verdict_after_the_leads_that_is_withdrawn_takes_its_reading_along() {
+    check(&format!(
+        "{OVER}
+        > take 2.2
+        value ground/contact 2.2 Ω not_judged of 7
+        ? confirm disconnected
+        > confirm disconnected
+        attested insulation/all_to_ground
+        ? confirm stand_clear
+        > confirm stand_clear
+        attested insulation/all_to_ground
+        ? insulation/all_to_ground mega-1
+        > hold 300M 500V 60s
+        value insulation/all_to_ground 300 MΩ pass within
+        ? confirm shorted_to_ground
+        > confirm shorted_to_ground
+        attested insulation/all_to_ground
+        ? leads/after ohms-1
+        > take 0.2
+        value leads/after 0.2 Ω pass within
+        judged ground/all_to_ground pass no_fault_seen of 7
+        ? leads/after mega-1
+        > withdraw 14 the clip was on paint
+        withdrawn ground/all_to_ground of 14
+        withdrawn ground/all_to_ground of 7
+        ? ground/all_to_ground ohms-1
+        "
+    ));
+}
+
 /// The insulation test of a motor whose ground passed, beyond the range.
 pub(super) const BEYOND: &str = "
     > proven two_wire main=1.8..2.2 profile=machinery

@@ -7,7 +7,7 @@
 use std::collections::{BTreeMap, VecDeque};
 use std::path::Path;
 
-use serde_json::json;
+use serde_json::{Value, json};
 
 use super::super::{Fail, Out};
 use super::limits::{Limits, talk};
@@ -62,7 +62,8 @@ pub(super) fn print(
     Ok(())
 }
 
-pub(in crate::cli) fn write(change: &Change, json: bool, out: &mut Out) -> Result<(), Fail> {
+/// A change under [`HEADER`].
+pub(in crate::cli) fn cells(change: &Change) -> Vec<Value> {
     let Change {
         seq,
         job,
@@ -76,31 +77,26 @@ pub(in crate::cli) fn write(change: &Change, json: bool, out: &mut Out) -> Resul
         why,
         ..
     } = change;
-    if json {
-        return out.line(json!({
-            "seq": seq, "job": job, "asset": asset, "motor": motor, "test": test,
-            "point": point, "shown": shown,
-            "verdict_before": before.0, "verdict_after": after.0,
-            "finding_before": before.1, "finding_after": after.1, "why": why,
-        }));
-    }
-    let seq = seq.map(|seq| seq.to_string()).unwrap_or_default();
-    let cells = [
-        seq.as_str(),
-        job,
-        asset,
-        motor,
-        test,
-        point,
-        shown,
-        &before.0,
-        &after.0,
-        &before.1,
-        &after.1,
-        why,
+    let words = [
+        job, asset, motor, test, point, shown, &before.0, &after.0, &before.1, &after.1, why,
     ];
-    let cells: Vec<String> = cells.iter().map(|cell| quoted(cell)).collect();
-    out.line(cells.join(","))
+    core::iter::once(json!(seq))
+        .chain(words.map(|words| json!(words)))
+        .collect()
+}
+
+fn write(change: &Change, json: bool, out: &mut Out) -> Result<(), Fail> {
+    let cells = cells(change);
+    if json {
+        let names = HEADER.split(',').map(str::to_owned);
+        return out.line(Value::Object(names.zip(cells).collect()));
+    }
+    let words = |cell: &Value| match cell {
+        Value::String(words) => quoted(words),
+        Value::Null => String::new(),
+        other => other.to_string(),
+    };
+    out.line(cells.iter().map(words).collect::<Vec<_>>().join(","))
 }
 
 /// The rows of the log that lies beside a capture's folder, by capture and offset.

@@ -20,13 +20,13 @@ pub(crate) struct Args {
     /// The meter, by its name in the log
     #[arg(long, value_name = "NAME")]
     meter: String,
-    /// From when on it was off: a day (UTC) or a date with time
+    /// From when on it was off: a year, month or day (UTC), or a date with time
     #[arg(long, value_name = "D", value_parser = since)]
     since: Wall,
-    /// Until when: a day (UTC, that day included) or a date with time [default: the log's end]
+    /// Until when: a year, month or day (UTC, itself included), or a date with time [default: the log's end]
     #[arg(long, value_name = "D", value_parser = until)]
     until: Option<Wall>,
-    /// How it was off: "+1.2 %" or "+0.3 ohm", above 0 where it read too high
+    /// How it was off: "+1.2 %" or "+0.3 ohm", + where it read too high
     #[arg(long, value_name = "ERROR", allow_hyphen_values = true)]
     error: Off,
     /// List what stays as it was too
@@ -42,7 +42,8 @@ pub(crate) struct Args {
 /// Lists the rows whose verdict turns, and those of which nothing can be said.
 ///
 /// # Errors
-/// No log, an unknown meter; exit 1 where something that passed does not any more.
+/// No log, an unknown meter; exit 1 where something that passed does not any more,
+/// or cannot be judged.
 #[expect(clippy::print_stderr, reason = "talk goes to stderr")]
 pub(crate) fn run(args: &Args) -> Result<(), Fail> {
     let question = Question {
@@ -84,12 +85,25 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
         }
     }
     table.print(args.form)?;
+    if answer.rows.is_empty() {
+        eprintln!(
+            "stillohm: no value of {} lies in this time: see which do with review last --meter",
+            args.meter
+        );
+        return Ok(());
+    }
     eprintln!("stillohm: {}", summary(&answer, &question));
-    match answer.a_pass_falls() {
-        true => Err(Fail::No(String::from(
-            "values that passed would not pass without the meter's error: measure them again",
+    match (
+        answer.passes(Turn::Worse),
+        answer.passes(Turn::NotJudgeable),
+    ) {
+        (0, 0) => Ok(()),
+        (0, open) => Err(Fail::No(format!(
+            "of {open} rows that passed nothing can be said: measure them again"
         ))),
-        false => Ok(()),
+        (worse, _) => Err(Fail::No(format!(
+            "{worse} rows that passed would not pass without the meter's error: measure them again"
+        ))),
     }
 }
 

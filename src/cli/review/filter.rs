@@ -171,7 +171,7 @@ pub(super) fn gone_through<T>(
 
 /// Says what was not as rows are; the answer leaves it out.
 #[expect(clippy::print_stderr, reason = "talk goes to stderr")]
-fn say_odd(seen: &Seen) {
+pub(super) fn say_odd(seen: &Seen) {
     if let Some((file, seq)) = &seen.first_odd {
         eprintln!(
             "stillohm: {file}: something is wrong near row {seq} (lines that are no rows, or numbers out of order: {}); the answer may lack rows; run stillohm verify",

@@ -23,6 +23,10 @@ fn moment(words: &str, days: i64) -> Result<Wall, String> {
     if let Some(wall) = Wall::parse(words) {
         return Ok(wall);
     }
+    if words.len() == 4 && words.bytes().all(|b| b.is_ascii_digit()) {
+        // From its first month, or to the end of its last.
+        return whole_month(words, if days == 0 { "01" } else { "12" }, days);
+    }
     if let [year, month] = words.split('-').collect::<Vec<_>>()[..]
         && (year.len(), month.len()) == (4, 2)
     {
@@ -31,7 +35,7 @@ fn moment(words: &str, days: i64) -> Result<Wall, String> {
     match Wall::parse(&format!("{words}T00:00:00Z")) {
         Some(Wall(midnight)) => Ok(Wall(midnight.saturating_add(days * DAY))),
         None => Err(String::from(
-            "expected a day such as 2026-11-03, or 2026-11-03T07:30:00Z",
+            "expected a year, a month or a day such as 2026-11-03, or 2026-11-03T07:30:00Z",
         )),
     }
 }
@@ -64,6 +68,8 @@ mod tests {
         assert_eq!(text(since(time)), is("2026-11-30T07:30:00.000Z"));
         assert_eq!(text(since("2026-12")), is("2026-12-01T00:00:00.000Z"));
         assert_eq!(text(until("2026-12")), is("2027-01-01T00:00:00.000Z"));
+        assert_eq!(text(since("2026")), is("2026-01-01T00:00:00.000Z"));
+        assert_eq!(text(until("2026")), is("2027-01-01T00:00:00.000Z"));
         for words in ["2026-11-31", "yesterday", "2026-13", "2026-00", "20-11", ""] {
             assert!(since(words).is_err(), "{words}");
         }

@@ -4,9 +4,10 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use super::super::Fail;
+use super::filter::say_odd;
 use crate::disk::RealDisk;
 use crate::log::files::FileName;
-use crate::log::scan::column;
+use crate::log::scan::{Seen, column};
 use crate::log::{cells, open};
 use crate::row::{Event, Recorded};
 
@@ -34,7 +35,7 @@ pub(super) fn each(dir: &Path, mut act: impl FnMut(Recorded)) -> Result<(), Fail
 }
 
 /// Calls `act` with each row that is `needed` by its event and meter, in the
-/// order of the log; nothing is locked.
+/// order of the log; nothing is locked. What is not as rows are is said.
 ///
 /// # Errors
 /// The disk refuses, or a row does not read: `verify` names it.
@@ -47,13 +48,21 @@ pub(super) fn each_needed<T>(
     let unread = |path: &Path, e: io::Error| {
         Fail::around(format!("{}: cannot be read: {e}", path.display()))
     };
+    let (mut seen, mut expected) = (Seen::default(), 1);
     for name in FileName::list(&RealDisk, dir).map_err(|e| unread(dir, e))? {
         let path = dir.join(name.to_string());
         let mut bad = None;
         open::each_row(&RealDisk, &path, |line| {
             let mut cells = cells::cells(line);
+            let seq = cells.next().and_then(|word| word.parse().ok());
+            if seq != Some(expected) {
+                seen.odd += 1;
+                let first = || (name.to_string(), expected);
+                seen.first_odd = Some(seen.first_odd.take().unwrap_or_else(first));
+            }
+            expected = seq.unwrap_or(expected) + 1;
             let event = cells
-                .nth(column::EVENT)
+                .nth(column::EVENT - 1)
                 .and_then(|word| Event::from_word(&word));
             let meter = cells.nth(column::METER - column::EVENT - 1);
             // What cannot be told is read in full, and says why.
@@ -75,5 +84,6 @@ pub(super) fn each_needed<T>(
             )));
         }
     }
+    say_odd(&seen);
     Ok(())
 }

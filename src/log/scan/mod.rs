@@ -25,7 +25,7 @@ use super::files::{self, FileName};
 use crate::disk::{Disk as _, RealDisk};
 pub(super) use cells::Ends;
 pub use cells::column;
-use later::{Finder, Later};
+use later::Later;
 use piece::{Cut, Piece};
 
 /// Bytes of a piece (own: it and its rows stay in a core's cache).
@@ -261,7 +261,7 @@ impl Scan {
             later.append(part.later);
         }
         firsts.sort_unstable();
-        seen.withdrawn += Finder::new(self, &firsts).correct(&later, &mut gathered)?;
+        seen.withdrawn += later::correct(self, &firsts, later, &mut gathered)?;
         // Where a piece begins another number than the one before it ended with.
         let mut expected = 1;
         for (at, first, last) in &firsts {

@@ -4,25 +4,19 @@ use std::collections::BTreeSet;
 use std::fs::File;
 use std::io::{self, Read as _, Seek as _, SeekFrom};
 use std::path::Path;
-use std::sync::LazyLock;
 
-use memchr::{memchr, memmem};
+use memchr::memchr;
 
 use super::super::chain::{self, DIGITS};
 use super::cells::{Ends, column};
 use super::{Gather, Later, Line, Standing};
 
 /// `,CHAIN\n`: what a row ends with.
-const END: usize = DIGITS + 2;
+pub(super) const END: usize = DIGITS + 2;
 /// How much is read beyond a piece for its last row; most rows are far shorter.
 const BEYOND: usize = 16 * 1024;
 /// A date and time with its milliseconds, `2026-11-27T01:02:03.004Z`.
 const DATE: usize = 24;
-
-static JUDGED: LazyLock<memmem::Finder<'static>> =
-    LazyLock::new(|| memmem::Finder::new(b"Z,judged,"));
-static WITHDRAWN: LazyLock<memmem::Finder<'static>> =
-    LazyLock::new(|| memmem::Finder::new(b"Z,withdrawn,"));
 
 /// A stretch of a file.
 #[derive(Clone, Copy, Debug)]
@@ -46,27 +40,45 @@ pub(super) struct Piece {
     begin: usize,
     /// Rows begin before this.
     until: usize,
+    /// The rows, in order.
+    found: Vec<Found>,
     /// Rows that this piece withdraws.
     withdrawn: BTreeSet<u64>,
-    /// Rows that it may judge again: which, and where the row that does begins.
-    judged: Vec<(u64, usize)>,
+    /// Rows that it may judge again: which, by which.
+    judged: Vec<(u64, u64)>,
+    /// Those of them that it does judge, of its own; ordered.
+    anew: Vec<(u64, u64)>,
     /// Rows behind this one do not count, nor what they say of others.
     last: u64,
 }
 
-/// A verdict on an earlier row.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) struct Verdict {
-    verdict: Vec<u8>,
-    finding: Vec<u8>,
+/// A row, its cells not looked at.
+#[derive(Clone, Copy, Debug)]
+struct Found {
+    seq: u64,
+    /// Where it begins, and where it ends.
+    at: u32,
+    end: u32,
+    /// Where its event stands.
+    event: (u8, u8),
+    state: State,
 }
 
-impl Verdict {
-    fn as_standing(&self) -> Standing<'_> {
-        Standing {
-            verdict: &self.verdict,
-            finding: &self.finding,
-        }
+/// How a row stands, as far as its piece knows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum State {
+    /// As it was written.
+    Own,
+    /// With a later verdict.
+    Judged,
+    /// It is that verdict, and counts where it was given.
+    Judges,
+    Withdrawn,
+}
+
+impl Found {
+    fn event<'r>(&self, row: &'r [u8]) -> &'r [u8] {
+        &row[self.event.0.into()..self.event.1.into()]
     }
 }
 
@@ -89,8 +101,10 @@ impl Piece {
             filled: 0,
             begin: 0,
             until: 0,
+            found: Vec::new(),
             withdrawn: BTreeSet::new(),
             judged: Vec::new(),
+            anew: Vec::new(),
         }
     }
 
@@ -139,262 +153,182 @@ impl Piece {
     /// Gives out the rows that count, each with its last verdict. What is said of
     /// rows before this piece goes to `later`.
     pub(super) fn rows<G: Gather>(&mut self, to: &mut G, later: &mut Later) -> Rows {
-        self.note_later();
+        let mut seen = self.look();
+        self.stand();
         let last = to.last_column();
-        let mut ends = Ends::new();
-        let mut judges = Ends::new();
-        // Rows that gave a verdict to one of this piece: they count there.
-        let mut used = BTreeSet::new();
-        let mut seen = Rows::default();
-        let mut expected = None;
-        let (mut at, mut next) = (self.begin, 0);
-        while at < self.until {
+        let (mut ends, mut judges) = (Ends::new(), Ends::new());
+        for found in &self.found {
+            let at = found.at as usize;
             let rest = &self.buffer[at..self.filled];
-            let number = number(rest);
-            let event = number.and_then(|(_, digits)| event(rest, digits));
-            let counts = number.is_some_and(|(seq, _)| seq <= self.last);
-            let wanted = counts && event.is_some_and(|event| to.wants(event));
-            let found = wanted && ends.find(rest, last);
-            let from = if found { ends.range(last).end } else { 0 };
-            let Some(end) = row_end(rest, from) else {
-                // The newest file may end with a row that a crash cut short.
-                break;
-            };
-            match number.filter(|_| event.is_some() && found == wanted) {
-                Some((seq, _)) => {
-                    if expected.is_some_and(|expected| expected != seq) {
+            match found.state {
+                State::Withdrawn => seen.withdrawn += 1,
+                State::Own | State::Judged if to.wants(found.event(rest)) => {
+                    let row = &rest[..found.end as usize - at];
+                    if !ends.find(rest, last) || ends.range(last).end >= row.len() {
                         seen.odd += 1;
-                        seen.first_odd = seen.first_odd.or(expected);
+                        let first = seen.first_odd.unwrap_or(found.seq);
+                        seen.first_odd = Some(first.min(found.seq));
+                        continue;
                     }
-                    expected = Some(seq + 1);
-                    seen.rows += 1;
-                    let first = seen.numbers.map_or(seq, |(first, _)| first);
-                    seen.numbers = Some((first, seq));
-                    while self.judged.get(next).is_some_and(|(of, _)| *of < seq) {
-                        next += 1;
-                    }
-                    let judged = self.judged.get(next).is_some_and(|(of, _)| *of == seq);
-                    let later = if judged {
-                        used.extend(self.judging(seq, at));
-                        self.last_verdict(seq, at, &BTreeSet::new())
-                    } else {
-                        None
+                    let later = match found.state {
+                        State::Judged => self.last_verdict(found.seq),
+                        _ => None,
                     };
-                    if self.withdrawn.contains(&seq) {
-                        seen.withdrawn += 1;
-                    } else if found && !used.contains(&at) {
-                        let later = later
-                            .and_then(|by| standing_at(&self.buffer[by..self.filled], &mut judges));
-                        to.row(&Line {
-                            seq,
-                            bytes: &rest[..end],
-                            ends: &ends,
-                            later,
-                        });
-                    }
+                    to.row(&Line {
+                        seq: found.seq,
+                        bytes: row,
+                        ends: &ends,
+                        later: later.and_then(|by| standing_at(self.row(by)?, &mut judges)),
+                    });
                 }
-                None => {
-                    seen.odd += 1;
-                    seen.first_odd = seen.first_odd.or(expected).or(Some(0));
-                }
+                State::Own | State::Judged | State::Judges => {}
             }
-            at += end;
         }
-        let (first, end) = seen
-            .numbers
-            .map_or((u64::MAX, 0), |(first, last)| (first, last + 1));
-        let elsewhere = |seq: u64| !(first..end).contains(&seq);
-        let gone = self.withdrawn.iter().filter(|seq| elsewhere(**seq));
-        later.withdrawn.extend(gone);
-        for (of, by) in self.judged.iter().filter(|(of, _)| elsewhere(*of)) {
-            let by = number(&self.buffer[*by..]);
-            later.judged.extend(by.map(|(by, _)| (by, *of)));
-        }
+        self.say_of_others(&seen, later);
         seen
     }
 
-    /// What rows of this piece say of others, and of each other.
-    pub(super) fn note_later(&mut self) {
-        let (mut withdrawn, mut judged) = (BTreeSet::new(), Vec::new());
-        self.each(&WITHDRAWN, |_, _, of| _ = withdrawn.insert(of));
-        // A verdict is on an earlier row, and one that was withdrawn stands for nothing.
-        self.each(&JUDGED, |row, by, of| {
-            judged.extend((of < by).then_some((of, row, by)))
-        });
-        judged.retain(|(_, _, by)| !withdrawn.contains(by));
+    /// Finds the rows, and what they say of others and of each other.
+    fn look(&mut self) -> Rows {
+        self.found.clear();
+        self.withdrawn.clear();
         self.judged.clear();
-        self.judged
-            .extend(judged.iter().map(|(of, row, _)| (*of, *row)));
-        self.judged.sort_unstable();
-        self.withdrawn = withdrawn;
-    }
-
-    /// Rows of an event that name another: where each begins, its number, and which it names.
-    fn each(&self, event: &memmem::Finder<'_>, mut act: impl FnMut(usize, u64, u64)) {
-        // The last row may begin here and say further on what it is.
-        let beyond = 2 * DIGITS + DATE + event.needle().len();
-        let begin = self.begin.min(self.until);
-        let bytes = &self.buffer[begin..self.filled.min(self.until + beyond)];
-        for at in event.find_iter(bytes) {
-            let row = memchr::memrchr(b'\n', &bytes[..at]).map_or(0, |feed| feed + 1);
-            let named = &bytes[at + event.needle().len()..];
-            let (Some((by, digits)), Some((of, _))) = (number(&bytes[row..]), number(named)) else {
-                continue;
-            };
-            // Elsewhere in a row the words are only words.
-            let is_event = row + digits + DATE - 1 == at;
-            if is_event && begin + row < self.until && by <= self.last {
-                act(begin + row, by, of);
-            }
-        }
-    }
-
-    /// Where the rows begin that judge the row `seq` at `at` anew, in the log's
-    /// order: those of the same test and point. Others are verdicts over several.
-    fn judging(&self, seq: u64, at: usize) -> Vec<usize> {
-        let mut ends = Ends::new();
-        let own = place(&self.buffer[at..self.filled], &mut ends);
-        let first = self.judged.partition_point(|(of, _)| *of < seq);
-        let by = self.judged[first..].iter().take_while(|(of, _)| *of == seq);
-        by.map(|(_, by)| *by)
-            .filter(|by| own.is_some() && place(&self.buffer[*by..self.filled], &mut ends) == own)
-            .collect()
-    }
-
-    /// Where the row begins that gives the last verdict on a row, of this piece.
-    fn last_verdict(&self, seq: u64, at: usize, gone: &BTreeSet<u64>) -> Option<usize> {
-        let (mut seq, mut at, mut last) = (seq, at, None);
-        loop {
-            let by = self.judging(seq, at).into_iter().rev().find_map(|by| {
-                let (number, _) = number(&self.buffer[by..])?;
-                (!gone.contains(&number)).then_some((number, by))
-            });
-            let Some((number, by)) = by else {
-                return last;
-            };
-            (seq, at, last) = (number, by, Some(by));
-        }
-    }
-
-    /// Whether the row `seq` is there.
-    pub(super) fn holds(&self, seq: u64) -> bool {
-        self.find(seq).is_some() && !self.withdrawn.contains(&seq)
-    }
-
-    /// Whether the row `seq` counts by itself, as far as this piece knows.
-    pub(super) fn gives(&self, seq: u64, gone: &BTreeSet<u64>) -> bool {
-        self.holds(seq) && !gone.contains(&seq) && self.judges(seq).is_none()
-    }
-
-    /// The row of this piece that the row `seq` judges anew.
-    pub(super) fn judges(&self, seq: u64) -> Option<u64> {
-        let (at, _) = self.find(seq)?;
-        let (of, _) = self.judged.iter().find(|(_, by)| *by == at)?;
-        let (there, _) = self.find(*of)?;
-        self.judging(*of, there).contains(&at).then_some(*of)
-    }
-
-    /// The last row of this piece that judges the row `seq` anew.
-    pub(super) fn judged_by(&self, seq: u64, gone: &BTreeSet<u64>) -> Option<u64> {
-        let (at, _) = self.find(seq)?;
-        let by = self.judging(seq, at).into_iter().rev();
-        by.filter_map(|by| number(&self.buffer[by..]))
-            .map(|(by, _)| by)
-            .find(|by| !gone.contains(by))
-    }
-
-    /// The last verdict on the row `seq`, as far as this piece knows; none: its own.
-    pub(super) fn verdict(&self, seq: u64, gone: &BTreeSet<u64>) -> Option<Verdict> {
-        let (at, _) = self.find(seq)?;
-        self.verdict_at(self.last_verdict(seq, at, gone)?)
-    }
-
-    /// The verdict that the row `seq` gives.
-    pub(super) fn given(&self, seq: u64) -> Option<Verdict> {
-        self.find(seq).and_then(|(at, _)| self.verdict_at(at))
-    }
-
-    fn verdict_at(&self, at: usize) -> Option<Verdict> {
-        let standing = standing_at(&self.buffer[at..self.filled], &mut Ends::new())?;
-        Some(Verdict {
-            verdict: standing.verdict.to_vec(),
-            finding: standing.finding.to_vec(),
-        })
-    }
-
-    /// Test and point of the row `seq`, as they stand in the file.
-    pub(super) fn place(&self, seq: u64) -> Option<Vec<u8>> {
-        let (at, _) = self.find(seq)?;
-        place(&self.buffer[at..self.filled], &mut Ends::new()).map(<[u8]>::to_vec)
-    }
-
-    /// The row `seq`, which was given with a verdict, does not count.
-    pub(super) fn take_back<G: Gather>(&self, seq: u64, was: Option<&Verdict>, from: &mut G) {
-        if let (Some((row, ends)), true) =
-            (self.row(seq, from.last_column()), self.wanted(seq, from))
-        {
-            from.take_back(&line(seq, row, &ends, was));
-        }
-    }
-
-    /// The row `seq` stands with another verdict than it was given with.
-    pub(super) fn amend<G: Gather>(
-        &self,
-        seq: u64,
-        was: Option<&Verdict>,
-        is: Option<&Verdict>,
-        of: &mut G,
-    ) {
-        if let (Some((row, ends)), true) = (self.row(seq, of.last_column()), self.wanted(seq, of)) {
-            of.amend(&line(seq, row, &ends, was), &line(seq, row, &ends, is));
-        }
-    }
-
-    fn row(&self, seq: u64, last: usize) -> Option<(&[u8], Ends)> {
-        let (at, len) = self.find(seq)?;
-        let row = &self.buffer[at..at + len];
-        let mut ends = Ends::new();
-        ends.find(row, last).then_some((row, ends))
-    }
-
-    fn wanted<G: Gather>(&self, seq: u64, by: &G) -> bool {
-        let row = self.find(seq).map(|(at, _)| &self.buffer[at..self.filled]);
-        let event = row.and_then(|row| event(row, number(row)?.1));
-        event.is_some_and(|event| by.wants(event))
-    }
-
-    /// Where a row of this piece begins, and its length.
-    fn find(&self, seq: u64) -> Option<(usize, usize)> {
+        let mut taken_back = Vec::new();
+        let mut seen = Rows::default();
+        let mut expected = None;
         let mut at = self.begin;
         while at < self.until {
             let rest = &self.buffer[at..self.filled];
-            let end = row_end(rest, 0)?;
-            if number(rest).is_some_and(|(number, _)| number == seq) {
-                return Some((at, end));
+            // The newest file may end with a row that a crash cut short.
+            let Some(end) = row_end(rest, 0) else { break };
+            let number = number(rest);
+            let event = number.and_then(|(_, digits)| event_at(&rest[..end], digits));
+            if let (Some((seq, _)), Some(event)) = (number, event) {
+                if expected.is_some_and(|expected| expected != seq) {
+                    seen.odd += 1;
+                    seen.first_odd = seen.first_odd.or(expected);
+                }
+                expected = Some(seq + 1);
+                seen.rows += 1;
+                let first = seen.numbers.map_or(seq, |(first, _)| first);
+                seen.numbers = Some((first, seq));
+                if seq <= self.last {
+                    let found = Found {
+                        seq,
+                        at: at as u32,
+                        end: (at + end) as u32,
+                        event,
+                        state: State::Own,
+                    };
+                    self.found.push(found);
+                    let of = || number_at(&rest[usize::from(event.1) + 1..]);
+                    match found.event(rest) {
+                        b"withdrawn" => taken_back.extend(of()),
+                        // A verdict is on an earlier row.
+                        b"judged" => self
+                            .judged
+                            .extend(of().filter(|of| *of < seq).map(|of| (of, seq))),
+                        _ => {}
+                    }
+                }
+            } else {
+                seen.odd += 1;
+                seen.first_odd = seen.first_odd.or(expected).or(Some(0));
             }
             at += end;
         }
-        None
+        self.withdrawn.extend(taken_back);
+        // A verdict that was withdrawn stands for nothing.
+        let stands = |(_, by): &(u64, u64)| !self.withdrawn.contains(by);
+        self.judged.retain(stands);
+        self.judged.sort_unstable();
+        seen
     }
-}
 
-fn line<'a>(seq: u64, bytes: &'a [u8], ends: &'a Ends, later: Option<&'a Verdict>) -> Line<'a> {
-    Line {
-        seq,
-        bytes,
-        ends,
-        later: later.map(Verdict::as_standing),
+    /// Sets how each row stands. Rows of the same test and point judge anew; others
+    /// are verdicts over several.
+    fn stand(&mut self) {
+        let (mut one, mut other) = (Ends::new(), Ends::new());
+        self.anew.clear();
+        let anew = self.judged.iter().filter(|(of, by)| {
+            let places = self.row(*of).zip(self.row(*by));
+            places.is_some_and(|(of, by)| {
+                let of = place(of, &mut one);
+                of.is_some() && of == place(by, &mut other)
+            })
+        });
+        let anew: Vec<(u64, u64)> = anew.copied().collect();
+        for (of, by) in &anew {
+            self.set(*by, State::Judges);
+            self.set(*of, State::Judged);
+        }
+        for seq in core::mem::take(&mut self.withdrawn) {
+            self.set(seq, State::Withdrawn);
+            self.withdrawn.insert(seq);
+        }
+        self.anew = anew;
+    }
+
+    /// The later ones outdo the earlier.
+    fn set(&mut self, seq: u64, state: State) {
+        if let Some(at) = self.place_of(seq)
+            && !(self.found[at].state == State::Judges && state == State::Judged)
+        {
+            self.found[at].state = state;
+        }
+    }
+
+    /// Which of the rows found has a number: they follow each other, in a log that is whole.
+    fn place_of(&self, seq: u64) -> Option<usize> {
+        let at = seq.checked_sub(self.found.first()?.seq)?;
+        let at = usize::try_from(at).ok()?;
+        if self.found.get(at).is_some_and(|found| found.seq == seq) {
+            return Some(at);
+        }
+        self.found.iter().position(|found| found.seq == seq)
+    }
+
+    fn row(&self, seq: u64) -> Option<&[u8]> {
+        let found = self.found.get(self.place_of(seq)?)?;
+        Some(&self.buffer[found.at as usize..found.end as usize])
+    }
+
+    /// The row that gives the last verdict on a row, of this piece.
+    fn last_verdict(&self, mut seq: u64) -> Option<u64> {
+        let mut last = None;
+        loop {
+            let end = self.anew.partition_point(|(of, _)| *of <= seq);
+            let Some((_, by)) = self.anew[..end].last().filter(|(of, _)| *of == seq) else {
+                return last;
+            };
+            (seq, last) = (*by, Some(*by));
+        }
+    }
+
+    /// What rows of this piece say of rows in others.
+    fn say_of_others(&self, seen: &Rows, later: &mut Later) {
+        let (first, last) = seen.numbers.unwrap_or((1, 0));
+        let elsewhere = |seq: u64| !(first..=last).contains(&seq);
+        for seq in &self.withdrawn {
+            match elsewhere(*seq) {
+                true => _ = later.withdrawn.insert(*seq),
+                false => later.withdrawn_inside.push(*seq),
+            }
+        }
+        later.inside.extend(&self.anew);
+        let judged = self.judged.iter().filter(|(of, _)| elsewhere(*of));
+        later.judged.extend(judged.map(|(of, by)| (*by, *of)));
     }
 }
 
 /// Test and point of a row, with the comma between.
-fn place<'r>(row: &'r [u8], ends: &mut Ends) -> Option<&'r [u8]> {
+pub(super) fn place<'r>(row: &'r [u8], ends: &mut Ends) -> Option<&'r [u8]> {
     let found = ends.find(row, column::POINT);
     found.then(|| &row[ends.range(column::TEST).start..ends.range(column::POINT).end])
 }
 
 /// The verdict of a row and its finding.
-fn standing_at<'r>(row: &'r [u8], ends: &mut Ends) -> Option<Standing<'r>> {
+pub(super) fn standing_at<'r>(row: &'r [u8], ends: &mut Ends) -> Option<Standing<'r>> {
     let found = ends.find(row, column::FINDING);
     found.then(|| Standing {
         verdict: &row[ends.range(column::VERDICT)],
@@ -403,7 +337,7 @@ fn standing_at<'r>(row: &'r [u8], ends: &mut Ends) -> Option<Standing<'r>> {
 }
 
 /// The number that a row begins with, and how many bytes it and its comma take.
-fn number(row: &[u8]) -> Option<(u64, usize)> {
+pub(super) fn number(row: &[u8]) -> Option<(u64, usize)> {
     let mut number = 0_u64;
     for (at, byte) in row.iter().enumerate().take(21) {
         match byte {
@@ -419,14 +353,28 @@ fn number(row: &[u8]) -> Option<(u64, usize)> {
     None
 }
 
-/// The event of a row whose number takes `digits` bytes.
-fn event(row: &[u8], digits: usize) -> Option<&[u8]> {
-    let rest = row.get(digits + DATE - 1..)?.strip_prefix(b"Z,")?;
-    Some(&rest[..memchr(b',', &rest[..rest.len().min(16)])?])
+/// The number that a row begins with.
+fn number_at(row: &[u8]) -> Option<u64> {
+    number(row).map(|(number, _)| number)
+}
+
+/// The event of a row.
+pub(super) fn event(row: &[u8]) -> Option<&[u8]> {
+    let (_, digits) = number(row)?;
+    let (from, to) = event_at(row, digits)?;
+    Some(&row[from.into()..to.into()])
+}
+
+/// Where the event stands of a row whose number takes `digits` bytes.
+fn event_at(row: &[u8], digits: usize) -> Option<(u8, u8)> {
+    let from = digits + DATE - 1;
+    let rest = row.get(from..)?.strip_prefix(b"Z,")?;
+    let len = memchr(b',', &rest[..rest.len().min(16)])?;
+    Some(((from + 2) as u8, (from + 2 + len) as u8))
 }
 
 /// Just behind the line feed that ends the row, sought from a byte that lies outside quotes.
-fn row_end(row: &[u8], from: usize) -> Option<usize> {
+pub(super) fn row_end(row: &[u8], from: usize) -> Option<usize> {
     let mut at = from;
     loop {
         let feed = at + memchr(b'\n', &row[at..])?;

@@ -77,6 +77,19 @@ pub(super) fn to_ground(row: &Row) -> bool {
     matches!(row.test.as_str(), "ground" | "insulation")
 }
 
+/// Whether a row proves leads or a path of metal: it has no limits of its own.
+pub(super) fn proves(row: &Row) -> bool {
+    matches!(row.test.as_str(), "leads" | "ground_path")
+}
+
+/// The verdict of such a row without the error, where it lies on the same side of
+/// an ohm (rules 1 and 3); none: what its meter proves stands in no row.
+pub(super) fn proven(row: &Row, judged: Decimal) -> Option<Verdict> {
+    let most = Decimal::new(1, 0).ok()?;
+    let was = row.judged_ohms.or(row.value_ohms)?;
+    row.verdict.filter(|_| (was <= most) == (judged <= most))
+}
+
 /// What the numbers of a row make of a value; none: it has no limits, or
 /// no U where U decides.
 pub(super) fn by_numbers(row: &Row, plan: &Plan, judged: Decimal) -> Option<Verdict> {

@@ -8,7 +8,7 @@
 //! it was given and with the error in it too, and the worse verdict counts.
 //!
 //! A ratio, a sum of windings and an unbalance are as they were after an error in
-//! percent, since it is in all their parts. Never here: a ground or insulation
+//! percent, where it is in all their parts. Never here: a ground or insulation
 //! that comes out better than it was judged. It must be measured again.
 
 mod again;
@@ -103,10 +103,10 @@ impl Answer {
         self.rows.iter().filter(|row| row.turn == turn).count()
     }
 
-    /// Whether something that passed does not pass any more.
-    pub fn a_pass_falls(&self) -> bool {
-        let falls = |row: &Affected| row.then == Some(Verdict::Pass) && row.turn == Turn::Worse;
-        self.rows.iter().any(falls)
+    /// How many rows passed and turned so.
+    pub fn passes(&self, turn: Turn) -> usize {
+        let passed = |row: &&Affected| row.then == Some(Verdict::Pass) && row.turn == turn;
+        self.rows.iter().filter(passed).count()
     }
 }
 
@@ -169,10 +169,10 @@ impl<'q> Looking<'q> {
 /// A value that counts so far.
 struct Value {
     seq: u64,
+    /// As it was written.
     row: Row,
-    /// Its verdict, and the row that gave it later.
-    verdict: Option<Verdict>,
-    judged: Option<u64>,
+    /// Later verdicts on it.
+    later: Vec<(u64, Row)>,
     /// Whether the error is in it, and in the leads that were taken off.
     off: bool,
     leads_off: bool,
@@ -186,6 +186,8 @@ struct Gathered {
     leads: BTreeMap<String, Wall>,
     /// Which value a later verdict is on.
     judged: BTreeMap<u64, u64>,
+    /// Jobs and tests of which a value is without the error.
+    without: BTreeSet<(String, String)>,
     /// Jobs with values: what is known of others is forgotten with their end.
     jobs: BTreeSet<String>,
     meters: BTreeSet<String>,
@@ -204,6 +206,8 @@ impl Gathered {
             Event::JobEnd if !self.jobs.contains(&row.job) => {
                 self.plans.remove(&row.job);
                 self.leads.remove(&row.job);
+                let others = |(job, _): &(String, String)| *job != row.job;
+                self.without.retain(others);
             }
             Event::JobStart => {
                 if let Some(plan) = Plan::of(&row) {
@@ -214,7 +218,9 @@ impl Gathered {
                 if let Some(of) = row.of_seq {
                     self.values.remove(&of);
                     let value = self.judged.remove(&of);
-                    value.map(|value| self.values.remove(&value));
+                    if let Some(value) = value.and_then(|value| self.values.get_mut(&value)) {
+                        value.later.retain(|(by, _)| *by != of);
+                    }
                 }
             }
             Event::Judged => self.judged(seq, row, question),
@@ -224,8 +230,12 @@ impl Gathered {
                 }
                 let taken_off = row.leads_ohms.is_some();
                 let leads = self.leads.get(&row.job).filter(|_| taken_off);
-                let leads_off = leads.is_some_and(|at| question.covers(*at));
+                // What joined clips read is the leads themselves: nothing came off it.
+                let leads_off = row.test != "leads" && leads.is_some_and(|at| question.covers(*at));
                 let off = question.covers(row.recorded_at);
+                if !off && row.event == Event::Value {
+                    self.without.insert((row.job.clone(), row.test.clone()));
+                }
                 self.keep(seq, row, off, leads_off);
             }
             _ => {}
@@ -240,14 +250,13 @@ impl Gathered {
 
     /// A later verdict on a value, or one over several.
     fn judged(&mut self, seq: u64, row: Row, question: &Question) {
-        let value = row.of_seq.and_then(|of| self.values.get_mut(&of));
+        let of = row
+            .of_seq
+            .map(|of| self.judged.get(&of).copied().unwrap_or(of));
+        let value = of.and_then(|of| self.values.get_mut(&of));
         if let Some(value) = value.filter(|v| v.row.test == row.test && v.row.point == row.point) {
-            value.verdict = row.verdict;
-            if let Some(earlier) = value.judged.replace(seq) {
-                self.judged.remove(&earlier);
-            }
             self.judged.insert(seq, value.seq);
-            value.by_limits_of(row);
+            value.later.push((seq, row));
         } else if row.meter == question.meter {
             let off = question.covers(row.recorded_at);
             self.keep(seq, row, off, false);
@@ -258,15 +267,13 @@ impl Gathered {
         if !(off || leads_off) {
             return;
         }
-        let verdict = row.verdict;
         self.jobs.insert(row.job.clone());
         self.values.insert(
             seq,
             Value {
                 seq,
                 row,
-                verdict,
-                judged: None,
+                later: Vec::new(),
                 off,
                 leads_off,
             },
@@ -274,25 +281,26 @@ impl Gathered {
     }
 
     fn answer(&self, value: &Value, question: &Question) -> Affected {
-        let row = &value.row;
+        let row = &value.as_judged();
+        let then = row.verdict;
         let mut affected = Affected {
             seq: value.seq,
             job: row.job.clone(),
             asset: row.asset.clone(),
             test: row.test.clone(),
             point: row.point.clone(),
-            then: value.verdict,
+            then,
             now: None,
             judged_then: row.judged_ohms,
             judged_now: None,
             turn: Turn::NotJudgeable,
             why: "",
         };
-        match self.again(value, question) {
+        match self.again(value, row, question) {
             Ok((now, judged)) => {
                 affected.now = Some(now);
                 affected.judged_now = judged;
-                affected.turn = match value.verdict {
+                affected.turn = match then {
                     Some(then) if now < then => Turn::Worse,
                     Some(then) if now > then => Turn::Better,
                     _ => Turn::Same,
@@ -311,12 +319,16 @@ impl Gathered {
     fn again(
         &self,
         value: &Value,
+        row: &Row,
         question: &Question,
     ) -> Result<(Verdict, Option<Decimal>), &'static str> {
-        let row = &value.row;
-        let then = value.verdict.ok_or("it was not judged")?;
+        let then = row.verdict.ok_or("it was not judged")?;
         if row.event == Event::Judged || row.test == "ratio" {
+            let parted = self.without.contains(&(row.job.clone(), row.test.clone()));
             return match question.off {
+                Off::Percent(_) if parted => {
+                    Err("only a part of its values was read in this time: measure them again")
+                }
                 Off::Percent(_) => Ok((then, None)),
                 Off::Ohms(_) => Err("it is judged from several values: measure them again"),
             };
@@ -324,10 +336,17 @@ impl Gathered {
         if row.event != Event::Value {
             return Err("over-range has no number to take an error from");
         }
-        let plan = self
-            .plans
-            .get(&row.job)
-            .ok_or("the first row of its job does not read")?;
+        if again::proves(row) {
+            let judged = value
+                .without(row, question.off, false)
+                .ok_or("its number without the error cannot be told")?;
+            return again::proven(row, judged)
+                .map(|same| (same, Some(judged)))
+                .ok_or("without the error it lies beyond 1 Ω: prove it again");
+        }
+        let plan = self.plans.get(&row.job).ok_or(
+            "the row that began its job is not in the log, or does not read: by what it was judged is not known",
+        )?;
         let was = row.judged_ohms.ok_or("no number of it was judged")?;
         let by = |judged| again::by_numbers(row, plan, judged);
         let was = by(was).ok_or("its row has no limits to judge it by")?;
@@ -336,7 +355,7 @@ impl Gathered {
             .iter()
             .filter(|off| !**off || row.cable_ohms.is_some());
         let judged = ways.filter_map(|cable_off| {
-            let judged = value.without(question.off, *cable_off)?;
+            let judged = value.without(row, question.off, *cable_off)?;
             Some((again::verdict(row, then, was, by(judged)?), Some(judged)))
         });
         let worst = judged.min_by_key(|(verdict, _)| *verdict);
@@ -345,29 +364,32 @@ impl Gathered {
 }
 
 impl Value {
-    /// What a later verdict was judged by, where it says so: it may have been by other limits.
-    fn by_limits_of(&mut self, later: Row) {
-        if later.lower_ohms.is_none() && later.upper_ohms.is_none() {
-            return;
+    /// With its last verdict, and what that was judged by, where it says so: it may
+    /// have been by other limits.
+    fn as_judged(&self) -> Row {
+        let mut row = self.row.clone();
+        let Some((_, later)) = self.later.last() else {
+            return row;
+        };
+        row.verdict = later.verdict;
+        if later.lower_ohms.is_some() || later.upper_ohms.is_some() {
+            (row.lower_ohms, row.upper_ohms) = (later.lower_ohms, later.upper_ohms);
+            row.acceptance = later.acceptance.or(row.acceptance);
+            row.uncertainty_ohms = later.uncertainty_ohms.or(row.uncertainty_ohms);
+            row.judged_ohms = later.judged_ohms.or(row.judged_ohms);
         }
-        let row = &mut self.row;
-        (row.lower_ohms, row.upper_ohms) = (later.lower_ohms, later.upper_ohms);
-        row.acceptance = later.acceptance.or(row.acceptance);
-        row.uncertainty_ohms = later.uncertainty_ohms.or(row.uncertainty_ohms);
-        row.judged_ohms = later.judged_ohms.or(row.judged_ohms);
+        row
     }
 
     /// What would have been judged without the error: value, leads and cable,
     /// brought to the same temperature as then.
-    fn without(&self, off: Off, cable_off: bool) -> Option<Decimal> {
-        let row = &self.row;
+    fn without(&self, row: &Row, off: Off, cable_off: bool) -> Option<Decimal> {
         let (read, resolution) = (row.value_ohms?, row.resolution_ohms?);
         let part = |ohms: Decimal, is_off: bool| match is_off {
             true => off.without(ohms, resolution),
             false => ohms,
         };
         let leads = row.leads_ohms.unwrap_or_default();
-        // What joined clips read is the leads themselves: nothing came off it.
         let leads = if row.test == "leads" {
             Decimal::ZERO
         } else {
@@ -378,7 +400,7 @@ impl Value {
         let now = part(read, self.off)
             .checked_sub(part(leads, self.leads_off))?
             .checked_sub(part(cable, cable_off && self.off))?;
-        let judged = row.judged_ohms?;
+        let judged = row.judged_ohms.unwrap_or(then);
         if then == judged {
             return Some(now);
         }

@@ -19,7 +19,7 @@ pub enum Off {
 pub enum OffError {
     /// They do not read.
     #[error(
-        "expected an error with its sign and unit, such as \"+1.2 %\" or \"-0.3 ohm\" (above 0: the meter read too high), found {0:?}"
+        "expected an error with its sign and unit, such as \"+1.2 %\" or \"-0.3 ohm\", + where the meter read too high, found {0:?}"
     )]
     Unread(String),
     /// Nothing follows from it.
@@ -39,10 +39,14 @@ impl FromStr for Off {
         let unread = || OffError::Unread(words.to_owned());
         let trimmed = words.trim();
         let end = trimmed
-            .find(|c: char| !(c.is_ascii_digit() || matches!(c, '+' | '-' | '.' | '\u{2212}')))
+            .find(|c: char| {
+                !(c.is_ascii_digit() || matches!(c, '+' | '-' | '.' | ',' | '\u{2212}'))
+            })
             .ok_or_else(unread)?;
         let (number, unit) = trimmed.split_at(end);
         let number = number.replace('\u{2212}', "-");
+        // A comma divides here as a point does: an error has no thousands.
+        let number = number.replacen(',', ".", 1);
         // Without a sign nobody knows which way the meter was off.
         if !number.starts_with(['+', '-']) {
             return Err(unread());
@@ -122,11 +126,14 @@ mod tests {
             ("+200 mohm", "+0.200 ohm"),
             ("-2kΩ", "-2000 ohm"),
             ("+3 percent", "+3 %"),
+            ("+1,2 %", "+1.2 %"),
         ] {
             let off: Off = words.parse().expect(words);
             assert_eq!(off.to_string(), read);
         }
-        for words in ["1.2 %", "+1.2", "+ %", "+1,2 %", "+1 V", "+1 Gohm", "", "%"] {
+        for words in [
+            "1.2 %", "+1.2", "+ %", "+1,2,5 %", "+1.2,5 %", "+1 V", "+1 Gohm", "", "%",
+        ] {
             let refused = words.parse::<Off>();
             assert_eq!(refused, Err(OffError::Unread(words.to_owned())));
         }

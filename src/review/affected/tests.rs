@@ -162,7 +162,7 @@ fn an_error_in_ohms_cancels_where_the_leads_were_read_with_it() {
         ],
         "+0.3 ohm",
         &[
-            "1 not_judgeable pass -> -, 0.3 -> - its row has no limits to judge it by",
+            "1 same pass -> pass, 0.3 -> 0.0",
             "2 same pass -> pass, 2.3 -> 2.3",
         ],
     );
@@ -183,10 +183,66 @@ fn an_error_in_ohms_cancels_where_the_leads_were_read_with_it() {
         ],
         "+0.3 ohm until 5",
         &[
-            "1 not_judgeable pass -> -, 0.3 -> - its row has no limits to judge it by",
+            "1 same pass -> pass, 0.3 -> 0.0",
             "2 worse pass -> fail, 2.3 -> 2.6",
         ],
     );
+}
+
+/// An ohm is the most that leads may be, whatever else their meter proves.
+#[test]
+fn leads_are_proven_still_where_they_stay_below_an_ohm() {
+    says(
+        &[
+            "3 J1 ohms-1 leads before 0.97 judged 0.97 pass",
+            "3 J1 ohms-1 leads after 0.90 judged 0.90 pass",
+        ],
+        "-5 %",
+        // By hand: 0.97 / 0.95 = 1.0211, 0.9 / 0.95 = 0.9474.
+        &[
+            "1 not_judgeable pass -> -, 0.97 -> - without the error it lies beyond 1 Ω: prove it again",
+            "2 same pass -> pass, 0.90 -> 0.9474",
+        ],
+    );
+}
+
+#[test]
+fn an_unbalance_is_as_it_was_only_if_the_error_is_in_all_its_parts() {
+    let set = "3 J1 ohms-1 winding set of 2 pass";
+    let part =
+        |day: u8| format!("{day} J1 ohms-1 winding line_12 4.0 judged 4.0 from 3 to 5 simple pass");
+    says(
+        &[&part(3), &part(3), set],
+        "+10 %",
+        &[
+            "1 same pass -> pass, 4.0 -> 3.636",
+            "2 same pass -> pass, 4.0 -> 3.636",
+            "3 same pass -> pass, - -> - an error in percent is in all its parts and leaves it as it was",
+        ],
+    );
+    says(
+        &[&part(1), &part(3), set],
+        "+10 %",
+        &[
+            "2 same pass -> pass, 4.0 -> 3.636",
+            "3 not_judgeable pass -> -, - -> - only a part of its values was read in this time: measure them again",
+        ],
+    );
+}
+
+#[test]
+fn a_later_verdict_counts_until_it_is_withdrawn() {
+    let rows = [
+        "3 J1 ohms-1 winding main 22.0 judged 22.0 from 20.5 to 25 u 0.1 simple pass",
+        "3 J1 ohms-1 winding main of 1 judged 22.0 from 19.0 to 25 simple pass",
+        "4 withdrawn 2",
+    ];
+    says(
+        &rows[..2],
+        "+10 %",
+        &["1 same pass -> pass, 22.0 -> 20.000"],
+    );
+    says(&rows, "+10 %", &["1 worse pass -> fail, 22.0 -> 20.000"]);
 }
 
 #[test]
@@ -359,7 +415,8 @@ fn withdrawn_rows_do_not_count_and_a_later_verdict_is_the_verdict() {
             "9 withdrawn 2",
         ],
         "+50 %",
-        &[],
+        // By hand: 1.2 MΩ / 1.5; as it was judged first, with the leads unproven.
+        &["1 worse undecided -> fail, 1200000 -> 800000.00"],
     );
 }
 

@@ -15,13 +15,12 @@ use crate::row::{Finding, Recorded, RowError, Verdict};
 /// (own: one row in five hundred is much).
 const SPARE: usize = 64;
 
-/// A row as it stands in the file, and the last verdict and finding on it.
+/// A row as it stands in the file, and behind it the last verdict and finding.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Kept {
-    /// Its bytes.
-    pub line: Vec<u8>,
-    verdict: Vec<u8>,
-    finding: Vec<u8>,
+    bytes: Vec<u8>,
+    row: u32,
+    verdict: u32,
 }
 
 impl Kept {
@@ -34,14 +33,15 @@ impl Kept {
 
     /// Keeps this row instead.
     pub fn set(&mut self, line: &Line<'_>) {
-        for (kept, bytes) in [
-            (&mut self.line, line.bytes),
-            (&mut self.verdict, line.cell(column::VERDICT)),
-            (&mut self.finding, line.cell(column::FINDING)),
-        ] {
-            kept.clear();
-            kept.extend(bytes);
+        let verdict = line.cell(column::VERDICT);
+        let finding = line.cell(column::FINDING);
+        let len = line.bytes.len() + verdict.len() + finding.len();
+        self.bytes.clear();
+        self.bytes.reserve_exact(len);
+        for part in [line.bytes, verdict, finding] {
+            self.bytes.extend(part);
         }
+        (self.row, self.verdict) = (line.bytes.len() as u32, verdict.len() as u32);
     }
 
     /// The row with its last verdict.
@@ -49,10 +49,12 @@ impl Kept {
     /// # Errors
     /// It does not read.
     pub fn recorded(&self) -> Result<Recorded, RowError> {
-        let mut recorded = recorded(&self.line)?;
+        let (row, words) = self.bytes.split_at(self.row as usize);
+        let (verdict, finding) = words.split_at(self.verdict as usize);
         let word = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
-        recorded.row.verdict = Verdict::from_word(&word(&self.verdict));
-        recorded.row.finding = Finding::from_word(&word(&self.finding));
+        let mut recorded = recorded(row)?;
+        recorded.row.verdict = Verdict::from_word(&word(verdict));
+        recorded.row.finding = Finding::from_word(&word(finding));
         Ok(recorded)
     }
 }

@@ -6,7 +6,7 @@ use std::path::Path;
 use super::super::super::Fail;
 use super::super::super::replay::limits::{Limits, talk};
 use super::super::super::replay::rejudge::{Before, Change, Rejudge};
-use super::kept::{ByInput, Found, Kept};
+use super::kept::{ByInput, Found, Judged, Kept};
 use crate::capture::{self, Pace, names};
 use crate::engine::REVISION;
 use crate::input::What;
@@ -26,6 +26,8 @@ pub(super) struct Again {
     pub(super) beside: Vec<Change>,
     /// Captures that were not gone through to their end, and why.
     broken: BTreeMap<String, String>,
+    /// Jobs that came to their end.
+    ended: BTreeSet<String>,
 }
 
 /// A row whose verdict or finding comes out otherwise.
@@ -70,6 +72,8 @@ impl Again {
             }
             let step = both.step(&input).map_err(said)?;
             step.missing.iter().for_each(|words| talk(words));
+            let ends = step.rows.iter().filter(|row| row.event == Event::JobEnd);
+            self.ended.extend(ends.map(|row| row.job.clone()));
             for (seq, at) in step.pairs {
                 if let Some(row) = step.rows.get(at).filter(|row| row.verdict.is_some()) {
                     self.rows.insert(seq, row.clone());
@@ -82,16 +86,15 @@ impl Again {
                 self.change(change);
             }
         }
-        both.finish()
-            .into_iter()
-            .for_each(|change| self.change(change));
-        match inputs.torn().last() {
-            Some((path, end)) => Err(format!(
-                "{} was torn by a crash behind byte {end}",
+        if let Some((path, end)) = inputs.torn().last() {
+            return Err(format!(
+                "{} was torn by a crash behind byte {end}, or cut there",
                 path.file_name().unwrap_or_default().display()
-            )),
-            None => Ok(()),
+            ));
         }
+        let rest = both.finish();
+        rest.into_iter().for_each(|change| self.change(change));
+        Ok(())
     }
 
     fn change(&mut self, change: Change) {
@@ -116,7 +119,7 @@ impl Again {
     pub(super) fn turned(&self, kept: &Kept, says: &dyn Fn(&Row) -> bool) -> Vec<Turned> {
         let mut turned = Vec::new();
         for (seq, judged) in &kept.judged {
-            if !self.looked_at(*seq) {
+            if !self.looked_at(*seq, judged) {
                 continue;
             }
             let row = self.after(*seq, judged.later);
@@ -157,8 +160,21 @@ impl Again {
         by_later.or(fresh).or_else(|| self.rows.get(&seq))
     }
 
-    fn looked_at(&self, seq: u64) -> bool {
-        self.rows.contains_key(&seq) || self.gone.contains(&seq)
+    /// Whether a row was judged with all that it was judged with: where a capture
+    /// breaks off, what was still to come of its job is not known.
+    fn looked_at(&self, seq: u64, judged: &Judged) -> bool {
+        let came = |seq: &u64| self.rows.contains_key(seq) || self.gone.contains(seq);
+        let row = &judged.row;
+        let broken = || self.why_broken(&row.capture).is_some();
+        let whole = || self.ended.contains(&row.job) || !broken();
+        came(&seq) && judged.later.as_ref().is_none_or(came) && whole()
+    }
+
+    /// The first capture of a run that breaks off, and why.
+    fn why_broken(&self, capture: &str) -> Option<(String, &str)> {
+        let first = format!("{}.pcapng", names::run_of(capture)?);
+        let why = self.broken.get(&first)?;
+        Some((first, why))
     }
 
     /// How many of the rows were looked at, and the others by capture: how
@@ -167,7 +183,7 @@ impl Again {
         let mut looked = 0;
         let mut missed: BTreeMap<&str, usize> = BTreeMap::new();
         for (seq, judged) in &kept.judged {
-            match self.looked_at(*seq) {
+            match self.looked_at(*seq, judged) {
                 true => looked += 1,
                 false => *missed.entry(&judged.row.capture).or_default() += 1,
             }
@@ -185,11 +201,12 @@ impl Again {
         if let Some(row) = kept.expired.get(capture) {
             return format!("it was deleted, as row {row} says");
         }
-        let first = names::run_of(capture).map(|run| format!("{run}.pcapng"));
-        match first.and_then(|first| Some((self.broken.get(&first)?, first))) {
-            Some((why, first)) if first == capture => why.clone(),
-            Some((why, first)) => format!("its run could not be followed to it: {first}: {why}"),
-            None => String::from("it ends before them, or a file of its run before it is missing"),
+        match self.why_broken(capture) {
+            Some((first, why)) if first == capture => why.to_owned(),
+            Some((first, why)) => format!("its run could not be followed to it: {first}: {why}"),
+            None => String::from(
+                "it ends before them or before what judged them, or a file of its run before it is missing",
+            ),
         }
     }
 }

@@ -36,6 +36,9 @@ pub(super) struct Kept {
     pub(super) ended: BTreeSet<String>,
     /// Captures that were deleted, and the row that says it.
     pub(super) expired: BTreeMap<String, u64>,
+    /// All jobs and assets, for names that are mistyped.
+    pub(super) jobs: BTreeSet<String>,
+    pub(super) assets: BTreeSet<String>,
 }
 
 /// Which rows are asked for.
@@ -58,6 +61,11 @@ impl Kept {
     }
 
     fn follow(&mut self, Recorded { seq, row, .. }: Recorded, wanted: Wanted<'_>) {
+        for (names, name) in [(&mut self.jobs, &row.job), (&mut self.assets, &row.asset)] {
+            if !name.is_empty() && !names.contains(name) {
+                names.insert(name.clone());
+            }
+        }
         match row.event {
             Event::JobEnd => _ = self.ended.insert(row.job),
             Event::Expired => {

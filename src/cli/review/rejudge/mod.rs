@@ -16,10 +16,11 @@ use std::path::{Path, PathBuf};
 use serde_json::{Value, json};
 use sha2::{Digest as _, Sha256};
 
+use super::super::Fail;
 use super::super::replay::changes;
 use super::super::replay::limits::{Limits, talk};
 use super::super::replay::rejudge::Change;
-use super::super::{Fail, Out};
+use super::super::table::{Form, Table};
 use super::moment::{since, until};
 use super::rows::log_of;
 use crate::clock::Clock;
@@ -28,6 +29,7 @@ use crate::log::Log;
 use crate::log::lock::Lock;
 use crate::row::Row;
 use crate::stamp::Wall;
+use crate::text::instead;
 use again::{Again, Turned};
 use kept::Kept;
 
@@ -43,10 +45,10 @@ pub(crate) struct Args {
     /// Judge insulation by this condition of the profile
     #[arg(long, value_name = "C")]
     condition: Option<String>,
-    /// Only rows from then on: a day (UTC) or a date with time
+    /// Only rows from then on: a year, month or day (UTC), or a date with time
     #[arg(long, value_name = "D", value_parser = since)]
     since: Option<Wall>,
-    /// Only rows until then: a day (UTC, that day included) or a date with time
+    /// Only rows until then: a year, month or day (UTC, itself included), or a date with time
     #[arg(long, value_name = "D", value_parser = until)]
     until: Option<Wall>,
     /// Only rows of this job
@@ -67,15 +69,15 @@ pub(crate) struct Args {
     /// Who judges it again, for the log
     #[arg(long, value_name = "NAME", requires = "write")]
     tester: Option<String>,
-    /// As JSON, an object a line
-    #[arg(long)]
-    json: bool,
+    #[command(flatten)]
+    form: Form,
 }
 
 /// Runs the captures again and lists what comes out otherwise.
 ///
 /// # Errors
-/// No log, limits that cannot be read, or a log that cannot be written.
+/// No log, a name that no row has, limits that cannot be read, or a log that
+/// cannot be written; exit 1 where nothing could be judged again.
 pub(crate) fn run(args: &Args) -> Result<(), Fail> {
     let log = log_of(&args.data)?;
     let limits = Limits::open(
@@ -105,17 +107,33 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
             && args.until.is_none_or(|until| row.recorded_at < until)
     };
     let kept = Kept::read(&log, &wanted)?;
+    for (flag, asked, there) in [
+        ("job", &args.job, &kept.jobs),
+        ("asset", &args.asset, &kept.assets),
+    ] {
+        if let Some(name) = asked.as_ref().filter(|name| !there.contains(*name)) {
+            return Err(Fail::asked(format!(
+                "--{flag} {name:?} is in no row of {}; {}",
+                args.data.display(),
+                instead(name, there.iter().map(String::as_str))
+            )));
+        }
+    }
     let again = again(args, &log, &kept, limits.as_ref())?;
     // A profile says nothing of windings; a catalogue may say something of all.
     let to_ground = |row: &Row| matches!(row.test.as_str(), "ground" | "insulation" | "ratio");
     let says = |row: &Row| args.motors.is_some() || to_ground(row);
     let turned = again.turned(&kept, &says);
-    let mut out = Out::new();
-    list(args, &kept, &again, &turned, &mut out)?;
+    let looked = list(args, &kept, &again, &turned)?;
     if lock.is_some() {
-        record(args, &log, &kept, &turned, &mut out)?;
+        record(args, &log, &kept, &turned)?;
     }
-    out.flush()
+    match (looked, kept.judged.len()) {
+        (0, 1..) => Err(Fail::No(String::from(
+            "nothing could be judged again: see why above",
+        ))),
+        _ => Ok(()),
+    }
 }
 
 fn again(args: &Args, log: &Path, kept: &Kept, limits: Option<&Limits>) -> Result<Again, Fail> {
@@ -140,33 +158,22 @@ fn again(args: &Args, log: &Path, kept: &Kept, limits: Option<&Limits>) -> Resul
     Ok(again)
 }
 
-/// Lists what comes out otherwise; says what was not looked at.
-fn list(
-    args: &Args,
-    kept: &Kept,
-    again: &Again,
-    turned: &[Turned],
-    out: &mut Out,
-) -> Result<(), Fail> {
-    if !args.json {
-        out.line(changes::HEADER)?;
-    }
+/// Lists what comes out otherwise; says what was not looked at. Returns how many
+/// rows were.
+fn list(args: &Args, kept: &Kept, again: &Again, turned: &[Turned]) -> Result<usize, Fail> {
+    let mut table = Table::new(changes::HEADER.split(','));
     for turned in turned {
-        if let Some(change) = change(turned, kept) {
-            changes::write(&change, args.json, out)?;
-        }
+        table.row(cells(turned, kept));
     }
     let jobs = |job: &str| kept.judged.values().any(|judged| judged.row.job == job);
     for change in again.beside.iter().filter(|change| jobs(&change.job)) {
-        changes::write(change, args.json, out)?;
+        table.row(changes::cells(change));
     }
+    table.print(args.form)?;
     let (looked, missed) = again.looked(kept);
     let mut left = 0;
     for (capture, rows, why) in &missed {
         left += rows;
-        if args.json {
-            out.line(json!({ "capture": capture, "not_looked_at": rows, "why": why }))?;
-        }
         talk(&format!(
             "captures/{capture}: {rows} rows not looked at: {why}"
         ));
@@ -175,42 +182,43 @@ fn list(
         "{looked} judged rows looked at, {} come out otherwise, {left} not looked at",
         turned.len()
     ));
-    Ok(())
+    Ok(looked)
 }
 
-/// As `replay --changes` prints it.
-fn change(turned: &Turned, kept: &Kept) -> Option<Change> {
-    let row = &kept.judged.get(&turned.seq)?.row;
+/// As `replay --changes` has it.
+fn cells(turned: &Turned, kept: &Kept) -> Vec<Value> {
     let words = |(verdict, finding): kept::Found| {
         (
             verdict.map_or("", |v| v.word()).to_owned(),
             finding.map_or("", |f| f.word()).to_owned(),
         )
     };
-    let after = turned.row.as_ref();
-    Some(Change {
+    let mut change = Change {
         seq: Some(turned.seq),
-        job: row.job.clone(),
-        asset: row.asset.clone(),
-        motor: row.motor.clone(),
-        test: row.test.clone(),
-        point: row.point.clone(),
-        shown: row.shown.clone(),
         before: words(turned.before),
-        after: words(after.map_or((None, None), |row| (row.verdict, row.finding))),
         why: turned.why.clone(),
         ..Change::default()
-    })
+    };
+    let after = turned.row.as_ref();
+    change.after = words(after.map_or((None, None), |row| (row.verdict, row.finding)));
+    if let Some(judged) = kept.judged.get(&turned.seq) {
+        let row = &judged.row;
+        for (cell, from) in [
+            (&mut change.job, &row.job),
+            (&mut change.asset, &row.asset),
+            (&mut change.motor, &row.motor),
+            (&mut change.test, &row.test),
+            (&mut change.point, &row.point),
+            (&mut change.shown, &row.shown),
+        ] {
+            cell.clone_from(from);
+        }
+    }
+    changes::cells(&change)
 }
 
-/// Writes the verdicts that changed, and prints each row's number and chain.
-fn record(
-    args: &Args,
-    dir: &Path,
-    kept: &Kept,
-    turned: &[Turned],
-    out: &mut Out,
-) -> Result<(), Fail> {
+/// Writes the verdicts that changed, and says each row's number and chain.
+fn record(args: &Args, dir: &Path, kept: &Kept, turned: &[Turned]) -> Result<(), Fail> {
     let (limits, named) = by(args)?;
     let by = write::By {
         limits: &limits,
@@ -235,17 +243,12 @@ fn record(
     // Nothing is said to be written before it is on the disk.
     log.sync().map_err(|e| Fail::Around(e.into()))?;
     for recorded in &written {
-        match args.json {
-            true => out.line(json!({
-                "written": recorded.seq, "chain": recorded.chain, "of_seq": recorded.row.of_seq,
-            }))?,
-            false => talk(&format!(
-                "row {} judged again as {}:{}",
-                recorded.row.of_seq.unwrap_or_default(),
-                recorded.seq,
-                recorded.chain
-            )),
-        }
+        talk(&format!(
+            "row {} judged again as {}:{}",
+            recorded.row.of_seq.unwrap_or_default(),
+            recorded.seq,
+            recorded.chain
+        ));
     }
     Ok(())
 }
