@@ -373,6 +373,18 @@ pub(super) fn is_there(seq: u64, out: &Out) -> Result<(), Refusal> {
     )))
 }
 
+/// What no review says, since it is printed beside the verdicts.
+const CLEARS: [&str; 8] = [
+    "safe to",
+    "is safe",
+    "may be energi",
+    "can be energi",
+    "may energi",
+    "ok to",
+    "okay to",
+    "ready to run",
+];
+
 /// A reviewer's word on a row: it changes nothing about it.
 fn reviewed(
     now: &Now<'_>,
@@ -382,6 +394,12 @@ fn reviewed(
     out: &mut Out,
 ) -> Result<Done, Refusal> {
     is_there(seq, out)?;
+    let said = words.as_str().to_lowercase();
+    if CLEARS.iter().any(|clears| said.contains(clears)) {
+        return Err(refuse(
+            "a review clears no motor: say what was looked at and found, not that it may be energized",
+        ));
+    }
     let Some(by) = by.filter(|by| !by.is_empty()) else {
         return Err(refuse("a review is signed with a name; say who reviews"));
     };

@@ -55,7 +55,7 @@ enum Format {
 ///
 /// # Errors
 /// A name or a file's ending that is none; a log or a file that cannot be read
-/// or written.
+/// or written; exit 1 where the log does not hold up to what was printed.
 pub(crate) fn run(args: &Args) -> Result<(), Fail> {
     let format = match &args.out {
         None => Format::Html,
@@ -90,12 +90,16 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
     match &args.out {
         Some(path) => write(path, &bytes)
             .with_context(|| format!("{}: cannot be written", path.display()))
-            .map_err(Fail::Around),
+            .map_err(Fail::Around)?,
         None => {
             let mut out = Out::new();
             out.bytes(&bytes)?;
-            out.flush()
+            out.flush()?;
         }
+    }
+    match jobs.iter().find_map(|job| job.unsound.as_ref()) {
+        Some(why) => Err(Fail::No(format!("printed, but {why}"))),
+        None => Ok(()),
     }
 }
 

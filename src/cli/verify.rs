@@ -86,6 +86,13 @@ fn lines(deep: &Deep) -> Vec<String> {
         .map(|f| format!("FAILED {f}"))
         .collect();
     lines.extend(deep.remarks.iter().map(|remark| format!("note: {remark}")));
+    if deep.runs == 0 && deep.failures.is_empty() {
+        lines.push(format!(
+            "note: nothing was replayed: no run of this log has its capture here; {} beside",
+            counted(deep.not_held, "row")
+        ));
+        return lines;
+    }
     lines.push(format!(
         "{}: {} of {} replayed: the same, byte for byte; {} beside, which no capture here gives",
         if deep.failures.is_empty() {

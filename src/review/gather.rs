@@ -1,12 +1,15 @@
 //! What a report prints of a job, gathered from the log and the captures.
 
+use core::sync::atomic::AtomicU64;
 use std::io;
 use std::path::{Path, PathBuf};
 
 use super::trace;
 use crate::capture::{self, Pace, names};
+use crate::disk::RealDisk;
 use crate::input::What;
 use crate::log::jobs::{Kept, number};
+use crate::log::verify::{self, BadRow};
 use crate::meter::Meter;
 use crate::report::curve::is_taken;
 use crate::report::paper::Job;
@@ -57,7 +60,30 @@ pub fn jobs(data: &Path, names: &[String]) -> Result<Vec<Job>, GatherError> {
             found.push(job(data, name)?);
         }
     }
+    let bad = first_bad(data)?;
+    for job in &mut found {
+        let last = job.rows.last().map_or(0, |r| r.seq);
+        if let Some(bad) = bad.as_ref().filter(|bad| bad.seq <= last) {
+            job.unsound = Some(format!(
+                "the log does not hold from row {} on ({}: {}), so nothing on this sheet is vouched for; see stillohm verify",
+                bad.seq, bad.file, bad.why
+            ));
+        }
+    }
     Ok(found)
+}
+
+/// The first row of the log that is not as it was written.
+fn first_bad(data: &Path) -> Result<Option<BadRow>, GatherError> {
+    let dir = data.join("log");
+    let done = AtomicU64::new(0);
+    match verify::verify(&RealDisk, &dir, &[], &done, &mut |_| ()) {
+        Ok(report) => Ok(report.first_bad),
+        Err(e) => Err(GatherError::Log {
+            dir,
+            source: io::Error::other(e),
+        }),
+    }
 }
 
 fn job(data: &Path, name: &str) -> Result<Job, GatherError> {
@@ -95,6 +121,7 @@ fn job(data: &Path, name: &str) -> Result<Job, GatherError> {
         traces,
         meters,
         checks,
+        unsound: None,
     })
 }
 

@@ -381,6 +381,37 @@ fn a_job_that_found_nothing_says_so_and_what_that_does_not_show() {
     );
 }
 
+/// A figure was changed in a file: no print of the job that holds it, or of a later
+/// one, is as good as before.
+#[test]
+fn a_log_that_does_not_hold_clears_nothing_and_is_1() {
+    let folder = data("nothing-found", |_| {});
+    let file = std::fs::read_dir(folder.path("data/log"))
+        .expect("a log")
+        .map(|entry| entry.expect("an entry").path())
+        .find(|path| path.extension().is_some_and(|e| e == "csv"))
+        .expect("a file");
+    let log = std::fs::read_to_string(&file).expect("text");
+    assert!(log.contains("1.766 GΩ"));
+    std::fs::write(&file, log.replace("1.766 GΩ", "9.766 GΩ")).expect("written");
+    for kind in KINDS {
+        let ran = report(&folder, &[&["J2"], kind].concat());
+        assert_eq!(ran.code, Some(1), "{kind:?}: {}", ran.stderr);
+        assert!(
+            ran.stderr.contains("the log does not hold from row"),
+            "{}",
+            ran.stderr
+        );
+        let text = text(&ran.stdout);
+        assert!(text.contains("DO NOT ENERGIZE"), "{kind:?}: {text}");
+        assert!(!text.contains("No fault was found"), "{kind:?}: {text}");
+        assert!(
+            !text.contains("No fault found by these tests"),
+            "{kind:?}: {text}"
+        );
+    }
+}
+
 #[test]
 fn a_job_without_an_end_concludes_nothing() {
     let folder = data("nothing-found", |rows| {

@@ -81,12 +81,37 @@ fn a_review_is_a_row_with_a_name_and_replays() {
         &["C.Linn reviewed row 2"],
     );
     assert_eq!(daemon.stop(), Some(0));
-    check(
-        &folder,
-        "review sign 99 --tester B.Brook --says seen",
-        2,
-        &["no row 99"],
+    let log = || {
+        let files = std::fs::read_dir(folder.path("data/log")).expect("a log");
+        let sizes = files.map(|file| file.expect("a file").metadata().expect("a size").len());
+        sizes.sum::<u64>()
+    };
+    let before = log();
+    for (args, words) in [
+        ("review sign 99 --tester B.Brook --says seen", "no row 99"),
+        ("review sign 0 --tester B.Brook --says seen", "no row 0"),
+    ] {
+        check(&folder, args, 2, &[words]);
+    }
+    assert_eq!(log(), before, "a refusal leaves no trace");
+    let clears = [
+        "review",
+        "sign",
+        "2",
+        "--tester",
+        "B.Brook",
+        "--says",
+        "seen, it is safe to energize",
+    ];
+    let refused = folder.run(&clears);
+    assert_eq!(refused.code, Some(2), "{}", refused.stderr);
+    assert!(
+        refused.stderr.contains("a review clears no motor"),
+        "{}",
+        refused.stderr
     );
+    let blank = ["review", "sign", "2", "--tester", "B.Brook", "--says", " "];
+    assert_eq!(folder.run(&blank).code, Some(2));
     check(
         &folder,
         "review sign J1 --tester B.Brook --says seen",

@@ -488,3 +488,16 @@ fn what_is_said_never_clears_a_motor() {
         assert!(!said.contains(word), "{word:?} in {said}");
     }
 }
+
+/// A review is printed beside the verdicts.
+#[test]
+fn a_review_clears_no_motor() {
+    check(
+        "
+        > proven two_wire main=1.8..2.2 profile=machinery
+        ? winding/main ohms-1
+        > review 2 seen, it is safe to energize
+        refused: a review clears no motor: say what was looked at and found, not that it may be energized
+        ",
+    );
+}

@@ -26,6 +26,29 @@ pub(super) fn log_of(data: &Path) -> Result<PathBuf, Fail> {
     )))
 }
 
+/// The number of the last row; 0: there is none.
+///
+/// # Errors
+/// The disk refuses.
+pub(super) fn last_row(dir: &Path) -> Result<u64, Fail> {
+    let unread = |path: &Path, e: io::Error| {
+        Fail::around(format!("{}: cannot be read: {e}", path.display()))
+    };
+    let names = FileName::list(&RealDisk, dir).map_err(|e| unread(dir, e))?;
+    for name in names.iter().rev() {
+        let path = dir.join(name.to_string());
+        let mut last = None;
+        open::each_row(&RealDisk, &path, |line| {
+            last = cells::cells(line).next().and_then(|seq| seq.parse().ok());
+        })
+        .map_err(|e| unread(&path, e))?;
+        if let Some(last) = last {
+            return Ok(last);
+        }
+    }
+    Ok(0)
+}
+
 /// Calls `act` with each row, in the order of the log; nothing is locked.
 ///
 /// # Errors

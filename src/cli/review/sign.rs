@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use serde_json::{Map, Value, json};
 
+use super::rows::last_row;
 use crate::cli::core::{Core, Said};
 use crate::cli::options::Options;
 use crate::cli::{Fail, Out};
@@ -50,6 +51,16 @@ pub(super) fn run(args: &Args) -> Result<(), Fail> {
         Some(number) => end_of(&Kept::of(data.join("log")), number)?,
         None => args.what.parse().map_err(|_| wrong(&args.what))?,
     };
+    // Before a run is opened for it: a refusal leaves no trace in the log.
+    for (name, words) in [("--tester", &args.tester), ("--says", &args.says)] {
+        if words.trim().is_empty() {
+            return Err(Fail::asked(format!("{name}: expected words, found none")));
+        }
+    }
+    let last = last_row(&data.join("log"))?;
+    if seq == 0 || seq > last {
+        return Err(Fail::asked(format!("no row {seq}; the last one is {last}")));
+    }
     let (core, _news) = Core::reach(&options)?;
     let said = Map::from_iter([
         (String::from("seq"), json!(seq)),

@@ -236,10 +236,11 @@ fn seal(blocks: &mut Vec<Block>, job: &Job) {
 /// Where the rows of a job stand; none: in no log.
 pub(super) fn sealed(job: &Job) -> Option<Seal> {
     let text = job.seal()?;
-    let of = if job.end().is_some() {
-        "the row that ended it"
-    } else {
-        "its last row so far"
+    let last = job.rows.last().map(|r| r.seq);
+    let of = match job.end() {
+        Some(end) if last == Some(end.seq) => "the row that ended it",
+        Some(_) => "its last row, after it had ended",
+        None => "its last row so far",
     };
     Some(Seal {
         qr: Qr::of(&text)?,

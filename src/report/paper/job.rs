@@ -26,6 +26,8 @@ pub struct Job {
     pub meters: Vec<Meter>,
     /// The rows of each meter's last check on known resistors before it ended.
     pub checks: Vec<Recorded>,
+    /// Why the log does not vouch for its rows; none: it holds up to them.
+    pub unsound: Option<String>,
 }
 
 impl Job {
@@ -117,6 +119,9 @@ impl Job {
     /// Why its motor must not be energized on account of these rows; none only
     /// for a whole job that found no fault.
     pub(super) fn warning(&self) -> Option<String> {
+        if let Some(why) = &self.unsound {
+            return Some(format!("DO NOT ENERGIZE: {why}"));
+        }
         if let Some(why) = self.overtaken() {
             return Some(format!("DO NOT ENERGIZE: {why}"));
         }
@@ -187,9 +192,10 @@ impl Job {
         rows.filter_map(asked).max()
     }
 
-    /// `SEQ:CHAIN` of its end, else of its last row; none: no row has a chain.
+    /// `SEQ:CHAIN` of its last row, which may be a review after its end; none: no
+    /// row has a chain.
     pub(super) fn seal(&self) -> Option<String> {
-        let last = self.end().or(self.rows.last())?;
+        let last = self.rows.last()?;
         (!last.chain.is_empty()).then(|| format!("{}:{}", last.seq, last.chain))
     }
 

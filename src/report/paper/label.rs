@@ -73,7 +73,7 @@ fn values(job: &Job, most: usize) -> Vec<String> {
 fn because(job: &Job, why: &str) -> String {
     let came = job.came();
     // What was concluded before that does not stand.
-    if why == came || job.overtaken().is_some() {
+    if why == came || job.overtaken().is_some() || job.unsound.is_some() {
         why.to_owned()
     } else {
         format!("{came}; {why}")

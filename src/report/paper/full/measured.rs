@@ -63,13 +63,18 @@ fn point(job: &Job, later: &Later<'_>, recorded: &Recorded) -> Line {
             .map(|by| format!("judged again in row {by}")),
     );
     if let Some(of) = row.of_seq.filter(|_| row.event == Event::Judged) {
-        under.push(if same_place(&job.rows, of, row) {
+        under.push(if is_from_elsewhere(row) {
+            format!("judges row {of} by other limits, after its job")
+        } else if same_place(&job.rows, of, row) {
             format!("judges row {of} with what came after it")
         } else {
             format!("judges values together, up to row {of}")
         });
     }
-    under.extend([&row.reason, &row.note].map(String::clone));
+    under.push(row.reason.clone());
+    if !is_from_elsewhere(row) {
+        under.push(row.note.clone());
+    }
     under.push(beside(row));
     under.retain(|words| !words.is_empty());
     Line {
@@ -86,6 +91,12 @@ fn point(job: &Job, later: &Later<'_>, recorded: &Recorded) -> Line {
         struck: back.is_some(),
         loud: matches!(row.verdict, Some(Verdict::Fail | Verdict::Undecided)) && back.is_none(),
     }
+}
+
+/// Whether a verdict was come to after its job, by other limits: its reason says
+/// by which, its note says so to machines.
+fn is_from_elsewhere(row: &Row) -> bool {
+    row.event == Event::Judged && row.note.starts_with("{\"rejudged\":")
 }
 
 /// Where limits are from, what with and when it was measured.

@@ -107,7 +107,7 @@ pub(super) fn reviewed(blocks: &mut Vec<Block>, job: &Job, later: &Later<'_>) {
     if !items.is_empty() {
         blocks.push(Block::Head(String::from("Reviewed")));
         blocks.push(Block::List {
-            title: String::new(),
+            title: String::from("A review is words: it changes no verdict and clears nothing"),
             items,
         });
     }
