@@ -4,6 +4,7 @@
 //! nothing has changed: everything is checked before the first row goes out.
 
 use crate::input::{Act, Attestation, Command, JobPlan};
+use crate::judge::{CLEARS_NONE, clears_a_motor};
 use crate::limits::Point;
 use crate::row::{Event, Row};
 use crate::settle::Reset;
@@ -373,18 +374,6 @@ pub(super) fn is_there(seq: u64, out: &Out) -> Result<(), Refusal> {
     )))
 }
 
-/// What no review says, since it is printed beside the verdicts.
-const CLEARS: [&str; 8] = [
-    "safe to",
-    "is safe",
-    "may be energi",
-    "can be energi",
-    "may energi",
-    "ok to",
-    "okay to",
-    "ready to run",
-];
-
 /// A reviewer's word on a row: it changes nothing about it.
 fn reviewed(
     now: &Now<'_>,
@@ -394,11 +383,8 @@ fn reviewed(
     out: &mut Out,
 ) -> Result<Done, Refusal> {
     is_there(seq, out)?;
-    let said = words.as_str().to_lowercase();
-    if CLEARS.iter().any(|clears| said.contains(clears)) {
-        return Err(refuse(
-            "a review clears no motor: say what was looked at and found, not that it may be energized",
-        ));
+    if clears_a_motor(words.as_str()) {
+        return Err(refuse(CLEARS_NONE));
     }
     let Some(by) = by.filter(|by| !by.is_empty()) else {
         return Err(refuse("a review is signed with a name; say who reviews"));

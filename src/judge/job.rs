@@ -8,6 +8,27 @@ use super::sheet::{not_on, reaches_ground};
 use crate::limits::{Electronics, InsulationTest, Motor, Point, Test};
 use crate::row::{Finding, JobOutcome, Verdict};
 
+/// Why a reviewer's words were refused.
+pub const CLEARS_NONE: &str =
+    "a review clears no motor: say what was looked at and found, not that it may be energized";
+
+/// Whether words that are printed beside verdicts would say that energizing is safe
+/// (own list; whoever wants to say so finds other words, which stand under a name).
+pub fn clears_a_motor(words: &str) -> bool {
+    const CLEARS: [&str; 8] = [
+        "safe to",
+        "is safe",
+        "may be energi",
+        "can be energi",
+        "may energi",
+        "ok to",
+        "okay to",
+        "ready to run",
+    ];
+    let words = words.to_lowercase();
+    CLEARS.iter().any(|clears| words.contains(clears))
+}
+
 /// What is always printed with an outcome.
 pub const STANDING: &str = "these tests cannot show turn-to-turn weakness, bearings or rotor; a normal winding does not clear a motor";
 

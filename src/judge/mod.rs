@@ -40,7 +40,10 @@ mod tests;
 
 use core::time::Duration;
 
-pub use job::{Outcome, PointResult, STANDING, Standing, do_not_energize, job_outcome};
+pub use job::{
+    CLEARS_NONE, Outcome, PointResult, STANDING, Standing, clears_a_motor, do_not_energize,
+    job_outcome,
+};
 pub use leads::{Leads, leads_after, leads_before};
 pub use profile::{
     BandError, Mark, Minimum, MinimumError, VoltageBand, insulation_minimum, mark,

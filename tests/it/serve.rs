@@ -67,8 +67,20 @@ pub(crate) fn replays_with(folder: &Folder, runs: usize, said: &str) {
     let files = |dir: &str| {
         let list = std::fs::read_dir(folder.path(dir)).expect("a folder");
         let mut files: Vec<_> = list.map(|f| f.expect("readable").path()).collect();
-        // The second run of a second is `…-2`: longer, and later.
-        files.sort_by_key(|path| (path.as_os_str().len(), path.clone()));
+        // The second run of a second is `…-2`, and later.
+        files.sort_by_key(|path| {
+            let name = path
+                .file_stem()
+                .expect("a name")
+                .to_string_lossy()
+                .into_owned();
+            let (run, nth) = name.split_once('-').unwrap_or((&name, "1"));
+            (
+                run.to_owned(),
+                nth.parse::<u32>().unwrap_or_default(),
+                path.clone(),
+            )
+        });
         files
     };
     let log = std::fs::read_to_string(&files("data/log")[0]).expect("a log");

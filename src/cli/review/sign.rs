@@ -8,6 +8,7 @@ use super::rows::last_row;
 use crate::cli::core::{Core, Said};
 use crate::cli::options::Options;
 use crate::cli::{Fail, Out};
+use crate::judge::{CLEARS_NONE, clears_a_motor};
 use crate::log::jobs::Kept;
 
 /// What is signed, and by whom.
@@ -57,6 +58,9 @@ pub(super) fn run(args: &Args) -> Result<(), Fail> {
             return Err(Fail::asked(format!("{name}: expected words, found none")));
         }
     }
+    if clears_a_motor(&args.says) {
+        return Err(Fail::asked(CLEARS_NONE));
+    }
     let last = last_row(&data.join("log"))?;
     if seq == 0 || seq > last {
         return Err(Fail::asked(format!("no row {seq}; the last one is {last}")));
@@ -68,7 +72,10 @@ pub(super) fn run(args: &Args) -> Result<(), Fail> {
         (String::from("by"), Value::from(args.tester.as_str())),
     ]);
     let signed = core.act("review", &said);
-    let left = core.leave("the review is signed");
+    let left = core.leave(match &signed {
+        Ok(Said::Done { .. }) => "the review is signed",
+        _ => "the review was refused",
+    });
     match signed? {
         Said::Done { seq: Some(row), .. } => {
             let mut out = Out::new();
