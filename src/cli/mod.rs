@@ -5,6 +5,7 @@
 
 mod calc;
 mod core;
+mod data;
 mod demo;
 mod enter;
 mod fail;

@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use anyhow::Context as _;
 
+use super::data::log_of;
 use super::{Fail, Out};
 use crate::config::{self, Given};
 use crate::report::paper::{self, Logo, Paper, Shop, Size, html, pdf};
@@ -66,12 +67,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
         data: args.data.clone(),
         ..Given::default()
     })?;
-    if !config.data.join("log").is_dir() {
-        return Err(Fail::asked(format!(
-            "{}: expected a data folder with a log in it, found none; name it with --data",
-            config.data.display()
-        )));
-    }
+    log_of(&config.data)?;
     let jobs = gather::jobs(&config.data, &args.jobs).map_err(|e| match e {
         GatherError::Unknown { .. } => Fail::Asked(e.into()),
         GatherError::Log { .. } => Fail::Around(e.into()),

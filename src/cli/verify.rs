@@ -1,7 +1,8 @@
 //! `verify`: is the log whole, and do its captures belong to it.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
+use super::data::log_of;
 use super::progress::{size_of, watched};
 use super::{Fail, Out};
 use crate::disk::RealDisk;
@@ -15,6 +16,9 @@ pub(crate) struct Args {
     /// The data folder
     #[arg(default_value = "stillohm-data")]
     data: PathBuf,
+    /// The same, as other commands have it
+    #[arg(long = "data", value_name = "DIR", conflicts_with = "data")]
+    folder: Option<PathBuf>,
     /// A row number and its chain kept elsewhere, as `job` and reports print them; again for more
     #[arg(long, value_name = "SEQ:CHAIN")]
     expect: Vec<Expect>,
@@ -31,20 +35,15 @@ pub(crate) struct Args {
 /// # Errors
 /// The data are not as they were written, or cannot be read.
 pub(crate) fn run(args: &Args) -> Result<(), Fail> {
-    if !args.data.join("log").is_dir() {
-        return Err(Fail::asked(format!(
-            "{}: expected a data folder with a log in it, found none",
-            args.data.display()
-        )));
-    }
-    let bytes = size_of(&args.data.join("log"));
+    let data = args.folder.as_ref().unwrap_or(&args.data);
+    let bytes = size_of(&log_of(data)?);
     let watched = watched("verified", bytes, |done| {
-        verify::verify(&RealDisk, &args.data, &args.expect, done)
+        verify::verify(&RealDisk, data, &args.expect, done)
     });
     let report = watched
         .map_err(|e| Fail::Around(anyhow::Error::new(e).context("the data cannot be read")))?;
     let deep = match args.deep && report.log.first_bad.is_none() {
-        true => Some(deeply(args)?),
+        true => Some(deeply(data)?),
         false => None,
     };
     let whole = deep.as_ref().is_none_or(|deep| deep.failures.is_empty());
@@ -72,9 +71,9 @@ pub(crate) fn run(args: &Args) -> Result<(), Fail> {
     }
 }
 
-fn deeply(args: &Args) -> Result<Deep, Fail> {
-    let captures = size_of(&args.data.join("captures"));
-    let replayed = watched("replayed", captures, |done| deep(&args.data, done));
+fn deeply(data: &Path) -> Result<Deep, Fail> {
+    let captures = size_of(&data.join("captures"));
+    let replayed = watched("replayed", captures, |done| deep(data, done));
     replayed.map_err(|e| Fail::Around(anyhow::Error::new(e).context("the data cannot be read")))
 }
 

@@ -6,7 +6,8 @@ use serde_json::{Value, json};
 
 use super::super::Fail;
 use super::moment::{since, until};
-use super::rows::{each_needed, log_of};
+use super::rows::each_needed;
+use crate::cli::data::log_of;
 use crate::cli::table::{Form, Table};
 use crate::quantity::Decimal;
 use crate::review::affected::{Affected, Answer, Looking, Off, Question, Turn};

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use std::sync::atomic::AtomicU64;
 
 use crate::cli::Fail;
+use crate::cli::data::log_of;
 use crate::cli::progress::watched;
 use crate::cli::table::Form;
 use crate::log::scan::{Scan, Seen, column};
@@ -68,14 +69,7 @@ pub(crate) struct Question {
 impl Which {
     /// The log's files.
     pub(super) fn open(&self) -> Result<Scan, Fail> {
-        let dir = self.data.join("log");
-        if !dir.is_dir() {
-            return Err(Fail::asked(format!(
-                "{}: expected a data folder with a log in it, found none; name it with --data",
-                self.data.display()
-            )));
-        }
-        Scan::open(&dir).map_err(unreadable)
+        Scan::open(&log_of(&self.data)?).map_err(unreadable)
     }
 
     /// The rows that are asked about.
@@ -150,7 +144,21 @@ impl Which {
         if !by_stage && self.stage.is_empty() {
             return Ok(Stages::default());
         }
-        Stages::read(scan, &AtomicU64::new(0), self.stage.clone()).map_err(unreadable)
+        let stages = Stages::read(scan, &AtomicU64::new(0), self.stage.clone());
+        let stages = stages.map_err(unreadable)?;
+        let there = || stages.words.iter().map(String::as_str);
+        match self
+            .stage
+            .iter()
+            .find(|stage| !there().any(|word| word == *stage))
+        {
+            Some(stage) => Err(Fail::asked(format!(
+                "--stage {stage:?} is of no job of {}; {}",
+                self.data.display(),
+                instead(stage, there())
+            ))),
+            None => Ok(stages),
+        }
     }
 }
 

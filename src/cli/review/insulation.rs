@@ -17,7 +17,7 @@ pub(crate) struct Args {
     #[command(flatten)]
     which: Which,
     /// The minimum in megohms [default: the limit of the newest row]
-    #[arg(long, value_name = "MEGOHM")]
+    #[arg(long, value_name = "MEGOHM", value_parser = megohms)]
     minimum: Option<f64>,
     #[command(flatten)]
     form: Form,
@@ -62,6 +62,12 @@ pub(super) fn run(args: &Args) -> Result<(), Fail> {
         args.which.nothing(&scan)?;
     }
     table.print(args.form)
+}
+
+fn megohms(words: &str) -> Result<f64, String> {
+    let number = words.parse().ok();
+    let megohms = number.filter(|megohms: &f64| megohms.is_finite() && *megohms > 0.0);
+    megohms.ok_or_else(|| format!("expected megohms above 0, found {words}"))
 }
 
 fn row(values: &[Value], minimum: Option<f64>) -> Vec<Json> {

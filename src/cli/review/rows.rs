@@ -1,7 +1,7 @@
 //! The rows of a data folder's log, as questions read them.
 
 use std::io;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use super::super::Fail;
 use super::filter::say_odd;
@@ -10,21 +10,6 @@ use crate::log::files::FileName;
 use crate::log::scan::{Seen, column};
 use crate::log::{cells, open};
 use crate::row::{Event, Recorded};
-
-/// The folder of the log in a data folder.
-///
-/// # Errors
-/// There is none.
-pub(super) fn log_of(data: &Path) -> Result<PathBuf, Fail> {
-    let dir = data.join("log");
-    if dir.is_dir() {
-        return Ok(dir);
-    }
-    Err(Fail::asked(format!(
-        "{}: expected a data folder with a log in it, found none",
-        data.display()
-    )))
-}
 
 /// The number of the last row; 0: there is none.
 ///

@@ -6,6 +6,7 @@ use serde_json::{Map, Value, json};
 
 use super::rows::last_row;
 use crate::cli::core::{Core, Said};
+use crate::cli::data::log_of;
 use crate::cli::options::Options;
 use crate::cli::{Fail, Out};
 use crate::judge::{CLEARS_NONE, clears_a_motor};
@@ -42,14 +43,9 @@ pub(super) fn run(args: &Args) -> Result<(), Fail> {
         motors: None,
     };
     let data = options.load()?.data;
-    if !data.join("log").is_dir() {
-        return Err(Fail::asked(format!(
-            "{}: expected a data folder with a log in it, found none; name it with --data",
-            data.display()
-        )));
-    }
+    let log = log_of(&data)?;
     let seq = match args.what.strip_prefix('J') {
-        Some(number) => end_of(&Kept::of(data.join("log")), number)?,
+        Some(number) => end_of(&Kept::of(log.clone()), number)?,
         None => args.what.parse().map_err(|_| wrong(&args.what))?,
     };
     // Before a run is opened for it: a refusal leaves no trace in the log.
@@ -61,7 +57,7 @@ pub(super) fn run(args: &Args) -> Result<(), Fail> {
     if clears_a_motor(&args.says) {
         return Err(Fail::asked(CLEARS_NONE));
     }
-    let last = last_row(&data.join("log"))?;
+    let last = last_row(&log)?;
     if seq == 0 || seq > last {
         return Err(Fail::asked(format!("no row {seq}; the last one is {last}")));
     }

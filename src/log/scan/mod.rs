@@ -151,10 +151,11 @@ impl Scan {
         let mut bytes = 0;
         for (file, name) in names.iter().enumerate() {
             let path = dir.join(name.to_string());
-            let len = RealDisk.len(&path)?;
+            let len = RealDisk.len(&path).map_err(named(&path))?;
             bytes += len;
             let header = files::header();
-            let first = RealDisk.read(&path, 0, header.len() as u64)? == header.as_bytes();
+            let first = RealDisk.read(&path, 0, header.len() as u64);
+            let first = first.map_err(named(&path))? == header.as_bytes();
             let begin = if first { header.len() as u64 } else { 0 };
             let mut from = begin;
             while from < len {
@@ -241,7 +242,8 @@ impl Scan {
             let Some(cut) = self.cuts.get(at) else {
                 return Ok(part);
             };
-            piece.read(&self.path(cut), cut)?;
+            let path = self.path(cut);
+            piece.read(&path, cut).map_err(named(&path))?;
             part.take(at, &mut piece);
             done.fetch_add(cut.to - cut.from, Ordering::Relaxed);
         }
@@ -290,6 +292,12 @@ impl Scan {
     fn path(&self, cut: &Cut) -> PathBuf {
         self.dir.join(self.names[cut.file].to_string())
     }
+}
+
+/// A disk's refusal with the file's name before it.
+fn named(path: &Path) -> impl Fn(io::Error) -> io::Error {
+    let name = path.display().to_string();
+    move |e| io::Error::new(e.kind(), format!("{name}: {e}"))
 }
 
 /// What one thread gathered.

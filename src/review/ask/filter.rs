@@ -105,6 +105,11 @@ impl Filter {
         }
     }
 
+    /// Whether a column's words are asked about.
+    pub fn names(&self, column: usize) -> bool {
+        self.cells.iter().any(|(named, _)| *named == column)
+    }
+
     /// The last column that is looked at.
     pub fn last_column(&self) -> usize {
         let columns = self.cells.iter().map(|(column, _)| *column);

@@ -9,7 +9,8 @@ use crate::log::scan::{Gather, Line, Scan, column, plain};
 #[derive(Clone, Debug, Default)]
 pub struct Stages {
     /// Which words there are.
-    words: Vec<String>,
+    /// All stages that there are.
+    pub words: Vec<String>,
     /// A job's number and its word, by number.
     jobs: Vec<(u64, u8)>,
     /// Only jobs of these are asked about; none: all.

@@ -97,8 +97,12 @@ pub fn values(
 }
 
 impl Values<'_> {
-    /// A value that is asked about; its group goes to `self.key`.
+    /// A value that is asked about; its group goes to `self.key`. Leads are a
+    /// meter's and no motor's.
     fn value(&mut self, line: &Line<'_>) -> Option<Value> {
+        if line.cell(column::TEST) == b"leads" && !self.filter.names(column::TEST) {
+            return None;
+        }
         let value_ohms = number(line, column::VALUE_OHMS)?;
         let read_at = imported(line);
         if read_at.is_some() && self.imports == Imports::Out {

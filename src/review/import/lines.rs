@@ -64,6 +64,11 @@ pub struct Origin<'a> {
 /// # Errors
 /// The file has no header that the map fits, in words.
 pub fn read(bytes: &[u8], map: &Map, origin: &Origin<'_>) -> Result<Lines, String> {
+    if bytes.starts_with(b"\xff\xfe") || bytes.starts_with(b"\xfe\xff") || bytes.contains(&0) {
+        return Err(String::from(
+            "expected text in UTF-8, found UTF-16 or no text: save it as CSV in UTF-8",
+        ));
+    }
     let text = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
     let mut reader = csv::ReaderBuilder::new()
         .delimiter(map.delimiter)
@@ -87,7 +92,15 @@ pub fn read(bytes: &[u8], map: &Map, origin: &Origin<'_>) -> Result<Lines, Strin
             ),
             Err(e) => (
                 e.position().map(csv::Position::byte),
-                Err((String::new(), e.to_string())),
+                Err((
+                    String::new(),
+                    match e.kind() {
+                        csv::ErrorKind::Utf8 { .. } => String::from(
+                            "expected text in UTF-8, found other bytes: save the file as CSV in UTF-8",
+                        ),
+                        _ => e.to_string(),
+                    },
+                )),
             ),
         };
         let number = counted.up_to(at.unwrap_or_default());
@@ -206,6 +219,22 @@ fn made(
     let words = value_words(cell("shown"), cell("unit"), map.decimal);
     let words = words.map_err(|why| (name("shown"), why))?;
     let value = shown(&words).map_err(|why| (name("shown"), why))?;
+    let in_ohms = [
+        "winding",
+        "ground",
+        "ground_path",
+        "insulation",
+        "leads",
+        "sensor",
+    ];
+    let test = cell("test");
+    if let Some(unit) = value.map(|value| value.unit)
+        && unit != Unit::Ohm
+        && in_ohms.contains(&test)
+    {
+        let why = format!("expected ohms, as test {test} is read in, found {words:?}");
+        return Err((name("shown"), why));
+    }
     let mut row = Row::new(Event::Open, origin.at);
     row.meter = text("meter")?;
     row.asset = text("asset")?;

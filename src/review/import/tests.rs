@@ -173,6 +173,31 @@ fn what_does_not_fit_is_refused_with_line_and_column() {
     );
     let lines = lines.expect("a header");
     assert_eq!((lines.good.len(), lines.refused.len()), (1, 1));
+    assert!(
+        lines.refused[0]
+            .why
+            .contains("save the file as CSV in UTF-8")
+    );
+    let utf_16: Vec<u8> = "\u{feff}t,v,a\n"
+        .encode_utf16()
+        .flat_map(u16::to_le_bytes)
+        .collect();
+    let refused = super::tests::lines(PLAIN, &utf_16).expect_err("UTF-16");
+    assert!(refused.contains("found UTF-16"), "{refused}");
+}
+
+/// A voltage is no insulation, whatever the map calls it.
+#[test]
+fn a_test_in_ohms_takes_no_other_unit() {
+    let map = format!("{PLAIN}[always]\ntest = \"insulation\"\n");
+    let file = "t,v,a\n2026-11-01T10:00:00,4.7 MΩ,x\n2026-11-01T10:00:00,230 V,x\n";
+    let found = lines(&map, file.as_bytes()).expect("a header");
+    assert_eq!(found.good.len(), 1);
+    let why = &found.refused[0].why;
+    assert_eq!(
+        why,
+        "expected ohms, as test insulation is read in, found \"230 V\""
+    );
 }
 
 #[test]

@@ -17,12 +17,12 @@ use serde_json::{Value, json};
 use sha2::{Digest as _, Sha256};
 
 use super::super::Fail;
+use super::super::data::log_of;
 use super::super::replay::changes;
 use super::super::replay::limits::{Limits, talk};
 use super::super::replay::rejudge::Change;
 use super::super::table::{Form, Table};
 use super::moment::{since, until};
-use super::rows::log_of;
 use crate::clock::Clock;
 use crate::disk::RealDisk;
 use crate::log::Log;
