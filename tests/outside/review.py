@@ -13,6 +13,7 @@ import subprocess
 import sys
 import tempfile
 
+import duckdb
 import numpy
 import polars as pl
 from scipy import stats
@@ -98,6 +99,21 @@ with tempfile.TemporaryDirectory() as data:
         share = 100 * row["fail"] / judged if judged else None
         if abs(row["fail_percent"] - share) > 0.00501 or not row["from"] <= row["fail_percent"] <= row["to"]:
             wrong.append(f"a share: {row}, expected {share}")
+
+    # The README's own questions give the same.
+    shares = {(row["model"], row["month"]): row["fail_percent"] for row in found}
+    readme = (pathlib.Path(__file__).parents[2] / "README.md").read_text()
+    for language in ("sql", "python"):
+        block = readme.split("### In SQL")[1].split(f"```{language}\n")[1].split("```")[0].replace("stillohm-data", data)
+        if language == "sql":
+            answer = duckdb.sql(block).fetchall()
+        else:
+            names = {}
+            exec(block.replace("print(", "answer = (", 1), names)
+            answer = names["answer"].rows()
+        differ = [row for row in answer if abs(100 * row[2] - shares.get(row[:2], -1)) > 0.00501]
+        if differ or len(answer) != len(shares):
+            wrong.append(f"README, {language}: {len(answer)} shares of {len(shares)}; {differ[:3]}")
 
     some = named.filter((pl.col("recorded_at") >= "2025-07") & (pl.col("recorded_at").str.slice(0, 7) <= "2026-02"))
     some = some.filter((pl.col("test") == "winding") & pl.col("meter").is_in(["ohms-5", "ohms-2"]))
