@@ -22,7 +22,7 @@ pub struct Lock {
 #[derive(Debug, thiserror::Error)]
 pub enum LockError {
     /// Another process has it.
-    #[error("{}: another stillohm holds this data folder ({note}); stop it first, or give another folder with --data", dir.display())]
+    #[error("{}: another stillohm holds this data folder ({note}); wait until it is done, or stop it first", dir.display())]
     Locked {
         /// The data folder.
         dir: PathBuf,

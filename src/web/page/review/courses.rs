@@ -252,10 +252,14 @@ fn picture(course: &Course, id: &str, shared: Option<&Shared>) -> Markup {
 fn by_order(marks: &[Mark]) -> (Axis, Vec<f64>) {
     let last = marks.len().saturating_sub(1);
     let mut at = [10, 37, 64, 90].map(|part| last * part / 100).to_vec();
-    at.dedup();
-    if last < 3 {
-        at.truncate(1);
-    }
+    // A date must not run into the one before it.
+    let apart = plot::DATE_WIDE * (last + 1) as f64;
+    let mut before: Option<usize> = None;
+    at.retain(|at| {
+        let fits = before.is_none_or(|before| (at - before) as f64 >= apart);
+        before = if fits { Some(*at) } else { before };
+        fits
+    });
     let tick = |at: usize| (at as f64, date(days(marks[at].at), 10));
     let ticks = at.into_iter().filter(|at| *at < marks.len()).map(tick);
     let axis = Axis::along((-0.5, last as f64 + 0.5), false, ticks.collect());

@@ -15,6 +15,8 @@ const LEFT: f64 = 62.0;
 const RIGHT: f64 = 432.0;
 const TOP: f64 = 12.0;
 const BOTTOM: f64 = 184.0;
+/// What a date takes of the axis along the bottom, with a gap.
+pub(super) const DATE_WIDE: f64 = 0.22;
 /// Nanoseconds of a day.
 const DAY: f64 = 86_400e9;
 
