@@ -183,6 +183,7 @@ fn in_pieces<D: Disk>(
             report.expected(expect, found.as_ref());
         }
     }
+    not_the_logs(disk, dir, &mut report)?;
     moved_aside(disk, dir, &mut report)?;
     Ok(report)
 }
@@ -293,6 +294,28 @@ impl<D: Disk> Log<'_, D> {
 
 /// Names what starts after a crash moved aside. A whole row among it was not
 /// torn but changed.
+/// Tables beside the log's files that are none of them, such as a copy that
+/// somebody edited.
+fn not_the_logs<D: Disk>(disk: &D, dir: &Path, report: &mut LogReport) -> Result<(), LogError> {
+    let is_table = |name: &str| {
+        let ending = name
+            .rsplit_once('.')
+            .map(|(_, ending)| ending.to_lowercase());
+        matches!(
+            ending.as_deref(),
+            Some("csv" | "xlsx" | "xls" | "ods" | "numbers")
+        )
+    };
+    let names = disk.list(dir).map_err(io_error("list", dir))?;
+    let strangers = names
+        .iter()
+        .filter(|name| is_table(name) && FileName::parse(name).is_none());
+    report.remarks.extend(
+        strangers.map(|name| format!("{name} is no file of this log and was not looked at")),
+    );
+    Ok(())
+}
+
 fn moved_aside<D: Disk>(disk: &D, dir: &Path, report: &mut LogReport) -> Result<(), LogError> {
     let torn = dir.join("torn");
     for name in disk.list(&torn).map_err(io_error("list", &torn))? {

@@ -242,3 +242,17 @@ fn damage_that_a_start_left_alone_is_still_named() {
     assert_eq!(report(&disk, None).first_bad.map(|b| b.seq), Some(5));
     assert_eq!(disk.list(&dir()).expect("lists").len(), 2);
 }
+
+/// What somebody edited beside the log is not mistaken for it, nor passed over.
+#[test]
+fn a_table_that_is_no_file_of_the_log_is_named() {
+    let (disk, _) = logged(&NOTES);
+    let copy = file().with_file_name("Copy of readings-2026-11.csv");
+    disk.put(&copy, b"1;2;3\n");
+    let found = report(&disk, None);
+    assert_eq!(found.first_bad, None);
+    assert_eq!(
+        found.remarks,
+        ["Copy of readings-2026-11.csv is no file of this log and was not looked at"]
+    );
+}
