@@ -36,7 +36,7 @@ pub(super) fn meters(courses: &[Course]) -> Markup {
     html! {
         section aria-labelledby="meters" {
             h2 id="meters" { "Meters beside each other" }
-            p { "Week by week: the median of how far each winding that a meter read lies from the mean of what all meters read there. A meter that drifts leaves its own earlier weeks." }
+            p { "Week by week: the median of how far each winding that a meter read lies from the median of what the others read there. A meter that drifts leaves its own earlier weeks." }
             @if courses.is_empty() { p { "No winding that fits was read more than once." } }
             div class="side-by-side" {
                 @for (at, course) in courses.iter().enumerate() {
