@@ -40,7 +40,11 @@ fn tag(job: &Job) -> Tag {
         ),
         outcome,
         why,
-        values: values(job, if short.is_some() { 4 } else { 6 }),
+        values: match (&job.unsound, &short) {
+            (Some(_), _) => Vec::new(),
+            (None, Some(_)) => values(job, 4),
+            (None, None) => values(job, 6),
+        },
         short,
         seal: sealed(job),
         standing: format!("{STANDING}."),
